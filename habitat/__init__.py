@@ -1,0 +1,1 @@
+"""Habitat: what the layers mean for a large shallow-water grazing mammal."""

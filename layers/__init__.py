@@ -1,0 +1,1 @@
+"""Layers: what is there. Files are read, checked and derived into labelled grids."""
