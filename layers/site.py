@@ -5,10 +5,19 @@ A site is a folder with a `site.toml`; every path in it is relative to that file
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from layers.grid import Grid
+from layers.fault import Fault, LayerError
+from layers.feeds import FEEDS, is_raster
+
+if TYPE_CHECKING:
+    from layers.grid import Grid
+
+SITE_FILE = "site.toml"
+# feeds of which a site holds one file, or one for each season
+_SINGLE = ("bed_elevation", "water_level", "tide", "salinity", "water_temperature", "nutrient_load", "wind")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +51,11 @@ class FileEntry:
     where: dict[str, str] = field(default_factory=dict)  # keep only rows with these values
     plausible: tuple[float, float] | None = None  # set by the user where the catalogue's range is too narrow
 
+    @property
+    def is_raster(self) -> bool:
+        """Whether the file is read as a raster."""
+        return is_raster(self.path.suffix)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Site:
@@ -64,3 +78,217 @@ class Site:
     def season_of(self, month: int) -> str | None:
         """The season that holds a month (1 to 12), or None where the site has no seasons."""
         return next((name for name, months in self.seasons.items() if month in months), None)
+
+    def height_of(self, datum: str | None) -> float:
+        """Height of a datum above the common zero. [m] Zero where only one datum is in use."""
+        return self.datums.get(datum, 0.0)
+
+
+def site_path(place: str | Path) -> Path:
+    """The site file meant by `place`: the file itself, or the folder that holds it."""
+    path = Path(place)
+    return path / SITE_FILE if path.is_dir() else path
+
+
+def read_site(place: str | Path, *, cell: float | None = None) -> Site:
+    """The site file at `place`, with no look at the files it names.
+
+    Raises
+    ------
+    LayerError
+        With every fault of the text file.
+    """
+    faults: list[Fault] = []
+    site = parse_site(site_path(place), faults, cell=cell)
+    if faults:
+        raise LayerError(site_path(place).name, faults)
+    return site
+
+
+def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) -> Site | None:
+    """The site of the file at `path` with those entries that are whole; `faults` receives the rest.
+
+    None when the file has no usable grid, for then no other file can be looked at.
+    `cell` replaces the size of the grid's cells. [m]
+    """
+    # pydantic is costly to import and only needed once a file is read
+    from layers.site_schema import SiteTable
+    from layers.textfile import read_document, validate
+
+    document = read_document(path, faults)
+    if document is None:
+        return None
+    if cell is not None and isinstance(document.get("grid"), dict):
+        document = {**document, "grid": {**document["grid"], "cell": float(cell)}}
+    table = validate(SiteTable, document, "", faults)
+    tables = document.get("files")
+    entries = [] if not isinstance(tables, dict) else _entries(path.parent, tables, faults)
+    if table is None:
+        return None
+    grid = _grid(table.grid, faults)
+    if grid is None:
+        return None
+    site = Site(
+        path=path,
+        title=table.title,
+        author=table.author,
+        invented=table.invented,
+        grid=grid,
+        seasons={name: tuple(months) for name, months in table.seasons.items()},
+        decided_by=table.water.decided_by if table.water else None,
+        datums=dict(table.datums),
+        files=tuple(entries),
+    )
+    site = _with_water_decided(site, tables, faults)
+    _check_seasons_and_datums(site, faults)
+    return site
+
+
+def _entries(folder: Path, tables: dict[str, object], faults: list[Fault]) -> list[FileEntry]:
+    from layers.site_schema import FileTable
+    from layers.textfile import validate
+
+    entries = []
+    for name, document in tables.items():
+        table = validate(FileTable, document, f"files.{name}", faults)
+        if table is None:
+            continue
+        given = table.model_dump(exclude={"file", "sensitive", "plausible"})
+        entry = FileEntry(
+            name=name,
+            path=folder / table.file,
+            sensitive=FEEDS[table.feeds].sensitive if table.sensitive is None else table.sensitive,
+            plausible=tuple(table.plausible) if table.plausible else None,
+            **given,
+        )
+        if entry.is_raster and "raster" not in FEEDS[entry.feeds].forms:
+            faults.append(
+                Fault(
+                    f"files.{name}.file",
+                    f'"{table.file}" would be read as a raster, and {FEEDS[entry.feeds].label} come as '
+                    f"{' or '.join(FEEDS[entry.feeds].forms)}.",
+                    "Give a vector file or a CSV.",
+                )
+            )
+            continue
+        entries.append(entry)
+    return entries
+
+
+def _grid(table: object, faults: list[Fault]) -> Grid | None:
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    from layers.grid import Grid
+
+    try:
+        known = CRS.from_user_input(table.crs)
+    except CRSError:
+        faults.append(
+            Fault("grid.crs", f'"{table.crs}" is not a known CRS.', 'Give an authority code such as "EPSG:32755".')
+        )
+        return None
+    try:
+        grid = Grid.from_bounds(table.crs, table.west, table.south, table.east, table.north, table.cell)
+    except ValueError:
+        faults.append(
+            Fault(
+                "grid.crs",
+                f'"{table.crs}" ({known.name}) is not a projection in metres.',
+                "Give a projected CRS, for example the site's UTM zone.",
+            )
+        )
+        return None
+    return grid if _lies_where_its_crs_holds(grid, table.crs, faults) else None
+
+
+def _lies_where_its_crs_holds(grid: Grid, crs: str, faults: list[Fault]) -> bool:
+    from pyproj import Transformer
+
+    area = grid.crs.area_of_use
+    if area is None:
+        return True
+    west, south, east, north = grid.bounds
+    to_degrees = Transformer.from_crs(grid.crs, 4326, always_xy=True)
+    longitude, latitude = to_degrees.transform((west + east) / 2, (south + north) / 2)
+    margin = 10.0  # degrees: neighbouring zones are used by common practice, other continents are not
+    if (
+        area.west - margin <= longitude <= area.east + margin
+        and area.south - margin <= latitude <= area.north + margin
+    ):
+        return True
+    faults.append(
+        Fault(
+            "grid",
+            f"the middle of the grid is at longitude {longitude:.2f}, latitude {latitude:.2f}, where {crs} does "
+            f"not hold (it is for {area.name.rstrip('.')}).",
+            "Check the zone, and whether west, south, east and north are in the order of the CRS.",
+        )
+    )
+    return False
+
+
+def _with_water_decided(site: Site, tables: object, faults: list[Fault]) -> Site:
+    deciders = [entry for entry in site.files if entry.feeds in ("land", "sea", "bed_elevation")]
+    names = {entry.name for entry in deciders}
+    if site.decided_by is None:
+        if len(deciders) > 1:
+            listed = ", ".join(f'"{name}"' for name in sorted(names))
+            faults.append(
+                Fault(
+                    "water",
+                    f"{listed} can each say what is water, and nothing says which one does.",
+                    "Add `decided_by` with one of these names to a table [water].",
+                )
+            )
+        elif deciders:
+            return replace(site, decided_by=deciders[0].name)
+        elif isinstance(tables, dict) and not any(fault.place.startswith("files.") for fault in faults):
+            faults.append(
+                Fault("files", "no file says what is water.", "Add a file that feeds land, sea or bed_elevation.")
+            )
+    elif site.decided_by not in names and not any(
+        fault.place.startswith(f"files.{site.decided_by}") for fault in faults
+    ):
+        listed = ", ".join(f'"{name}"' for name in sorted(names)) or "none yet"
+        faults.append(
+            Fault(
+                "water.decided_by",
+                f'no file named "{site.decided_by}" says what is water.',
+                f"Name a table under [files] that feeds land, sea or bed_elevation: {listed}.",
+            )
+        )
+    return site
+
+
+def _check_seasons_and_datums(site: Site, faults: list[Fault]) -> None:
+    for entry in site.files:
+        if entry.season is not None and entry.season not in site.seasons:
+            known = ", ".join(site.seasons) or "none; add a table [seasons]"
+            faults.append(
+                Fault(f"files.{entry.name}.season", f'"{entry.season}" is not a season.', f"Known seasons: {known}.")
+            )
+    for feeds in _SINGLE:
+        seen: dict[str | None, str] = {}
+        for entry in site.feeding(feeds):
+            if entry.season in seen or (seen and None in {entry.season, *seen}):
+                faults.append(
+                    Fault(
+                        f"files.{entry.name}",
+                        f'"{next(iter(seen.values()))}" already feeds {feeds}.',
+                        "Keep one of them, or give each a season.",
+                    )
+                )
+            seen[entry.season] = entry.name
+    named = [entry for entry in site.files if entry.datum is not None]
+    datums = {entry.datum for entry in named}
+    if len(datums) > 1:
+        for entry in named:
+            if entry.datum not in site.datums:
+                faults.append(
+                    Fault(
+                        f"files.{entry.name}.datum",
+                        f'the height of "{entry.datum}" is not known, and the site uses {len(datums)} datums.',
+                        "Add its height in metres above a common zero to the table [datums].",
+                    )
+                )

@@ -1,0 +1,165 @@
+"""The shape of `site.toml`: which keys stand where, and the rules between them that need no other file."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import re
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, field_validator, model_validator
+
+from layers.feeds import FEEDS, is_raster
+from layers.textfile import Table
+
+RULES = ("nearest", "bilinear", "area mean", "area sum", "area fraction")
+_DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?(/\d{4}(-\d{2}(-\d{2})?)?)?")
+
+
+def _date_text(value: object) -> object:
+    return value.isoformat() if isinstance(value, datetime.date) else value
+
+
+class GridTable(Table):
+    """`[grid]`: one projection in metres, one extent, one cell size."""
+
+    crs: str
+    west: float
+    south: float
+    east: float
+    north: float
+    cell: float
+
+    @model_validator(mode="after")
+    def _is_an_extent(self) -> GridTable:
+        if not self.west < self.east:
+            raise ValueError(f"west is {self.west:g} and east is {self.east:g}. | West must be less than east.")
+        if not self.south < self.north:
+            raise ValueError(
+                f"south is {self.south:g} and north is {self.north:g}. | South must be less than north."
+            )
+        if not self.cell > 0:
+            raise ValueError(f"cell is {self.cell:g} m. | A cell must be greater than 0 m.")
+        sides = (self.east - self.west) / self.cell, (self.north - self.south) / self.cell
+        if any(abs(side - round(side)) > 1e-6 for side in sides):
+            raise ValueError(
+                f"{self.east - self.west:g} m by {self.north - self.south:g} m is not a whole number of "
+                f"{self.cell:g} m cells. | Move an edge so that both sides divide by the cell."
+            )
+        if math.prod(sides) > 100_000_000:
+            raise ValueError(
+                f"{math.prod(sides):,.0f} cells are too many. | Keep below 100 million: larger cells, or less ground."
+            )
+        return self
+
+
+class WaterTable(Table):
+    """`[water]`: which file says what is water."""
+
+    decided_by: str
+
+
+class FileTable(Table):
+    """One table under `[files]`."""
+
+    feeds: str
+    file: str
+    band: Annotated[int, Field(ge=1)] = 1
+    layer: str | None = None
+    column: str | None = None
+    units: str | None = None
+    positive: Literal["up", "down"] | None = None
+    datum: str | None = None
+    rule: Literal[RULES] | None = None
+    season: str | None = None
+    date: Annotated[str, BeforeValidator(_date_text)]
+    source: str
+    licence: str
+    credit: str
+    sensitive: bool | None = None
+    nodata: float | None = None
+    crs: str | None = None
+    x: str | None = None
+    y: str | None = None
+    time: str | None = None
+    station: str | None = None
+    decimal: Literal[".", ","] = "."
+    delimiter: Literal[",", ";", "\t", "|"] = ","
+    where: dict[str, str] = {}
+    plausible: list[float] | None = None
+
+    @field_validator("file", "source", "licence", "credit")
+    @classmethod
+    def _says_something(cls, text: str) -> str:
+        if not text.strip():
+            raise ValueError("this is empty. | Say it, or say \"unknown\".")
+        return text
+
+    @field_validator("date")
+    @classmethod
+    def _is_a_date(cls, text: str) -> str:
+        if not _DATE.fullmatch(text):
+            raise ValueError(
+                f'"{text}" is not a date. | Write "2021", "2021-03", "2021-03-05" or a span "2015/2022".'
+            )
+        return text
+
+    @field_validator("plausible")
+    @classmethod
+    def _is_a_range(cls, pair: list[float] | None) -> list[float] | None:
+        if pair is not None and not (len(pair) == 2 and pair[0] < pair[1]):
+            raise ValueError(f"{pair} is not a range. | Write [lowest, highest].")
+        return pair
+
+    @model_validator(mode="after")
+    def _suits_its_feed(self) -> FileTable:
+        feed = FEEDS.get(self.feeds)
+        if feed is None:
+            raise ValueError(f'nothing is fed by "{self.feeds}". | Use one of: {", ".join(FEEDS)}.')
+        missing = [key for key in feed.needs if getattr(self, key) is None]
+        if self.column is not None and feed.quantity is not None and self.units is None and "units" not in missing:
+            missing.append("units")
+        if is_raster(self.suffix) and "raster" in feed.forms and feed.quantity and self.units is None:
+            missing = sorted({*missing, "units"}, key=[*feed.needs, "units"].index)
+        if not is_raster(self.suffix) and feed.forms == ("raster", "points") and self.column is None:
+            missing.append("column")
+        if missing:
+            keys = ", ".join(f"`{key}`" for key in missing)
+            raise ValueError(f"{feed.label} cannot be read without {keys}. | Add {keys} to this table.")
+        if self.suffix == ".csv" and feed.forms[0] not in ("series", "table"):
+            missing = [key for key in ("crs", "x", "y") if getattr(self, key) is None]
+            if missing:
+                keys = ", ".join(f"`{key}`" for key in missing)
+                raise ValueError(
+                    f"places in a CSV cannot be read without {keys}. | Name the columns of x and y and their CRS."
+                )
+        return self
+
+    @property
+    def suffix(self) -> str:
+        """The file's suffix, in lower case."""
+        return "." + self.file.rpartition(".")[2].lower()
+
+
+class SiteTable(Table):
+    """The whole file but for `[files]`, whose tables are validated one by one."""
+
+    format: Literal[1]
+    title: str
+    author: str = ""
+    invented: bool = False
+    grid: GridTable
+    seasons: dict[str, list[int]] = {}
+    water: WaterTable | None = None
+    datums: dict[str, float] = {}
+    files: dict[str, object]
+
+    @field_validator("seasons")
+    @classmethod
+    def _share_out_the_year(cls, seasons: dict[str, list[int]]) -> dict[str, list[int]]:
+        months = sorted(month for listed in seasons.values() for month in listed)
+        if seasons and months != list(range(1, 13)):
+            raise ValueError(
+                f"the seasons hold the months {months}. | Each month, 1 to 12, must stand in one season."
+            )
+        return seasons

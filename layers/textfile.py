@@ -1,0 +1,119 @@
+"""Reading a TOML text file against a pydantic model, with every fault as a sentence.
+
+Site files and profiles share this: one place turns what the parser and the model say into `Fault`s.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from layers.fault import Fault
+
+_KINDS = {
+    "string_type": "a text in quotes",
+    "float_type": "a number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "bool_type": "true or false",
+    "list_type": "a list in square brackets",
+    "tuple_type": "a list in square brackets",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "finite_number": "a finite number",
+}
+
+
+class Table(BaseModel):
+    """A table of a text file: nothing converted, nothing unknown let through."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+def read_document(path: Path, faults: list[Fault]) -> dict[str, Any] | None:
+    """The parsed TOML file at `path`, or None with the reason added to `faults`."""
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError:
+        faults.append(Fault(path.name, "there is no such file.", f"Looked in {_folder_name(path)}."))
+        return None
+    except OSError as problem:
+        faults.append(Fault(path.name, f"the file cannot be read ({problem.strerror}).", "Check its permissions."))
+        return None
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        line = content[: problem.start].count(b"\n") + 1
+        faults.append(
+            Fault(f"line {line}", "a byte is not UTF-8 (the file may be Latin-1).", "Save the file as UTF-8.")
+        )
+        return None
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        said = str(problem)
+        what, _, where = said.rpartition(" (at ")
+        place = where.rstrip(")") if what else "the file"
+        faults.append(
+            Fault(place, f"this is not TOML: {_lower_first(what or said)}.", "Mend the line, or the one before it.")
+        )
+        return None
+
+
+def validate(model: type[Table], document: Any, place: str, faults: list[Fault]) -> Table | None:
+    """`document` as a `model`, or None with every fault of it added to `faults`."""
+    try:
+        return model.model_validate(document)
+    except ValidationError as problem:
+        for error in problem.errors():
+            keys = ".".join(str(part) for part in error["loc"] if part != "constrained-str")
+            where = ".".join(part for part in (place, keys) if part)
+            faults.append(_sentence(where, error, model))
+        return None
+
+
+def _sentence(place: str, error: dict[str, Any], model: type[BaseModel]) -> Fault:
+    kind, given = error["type"], error["input"]
+    if kind == "missing":
+        return Fault(place, "this is missing.", f"Add `{error['loc'][-1]}`.")
+    if kind == "extra_forbidden":
+        known = sorted(_fields_at(model, error["loc"][:-1]))
+        near = difflib.get_close_matches(str(error["loc"][-1]), known, 1)
+        hint = f"Did you mean `{near[0]}`?" if near else f"Known here: {', '.join(known)}."
+        return Fault(place, "there is no such key.", hint)
+    if kind == "literal_error":
+        return Fault(place, f"{_shown(given)} is not known.", f"Use {error['ctx']['expected']}.")
+    if kind == "value_error":
+        found, _, remedy = str(error["ctx"]["error"]).partition(" | ")
+        return Fault(place, found, remedy)
+    if kind in _KINDS:
+        return Fault(place, f"{_shown(given)} is not {_KINDS[kind]}.", f"Give {_KINDS[kind]}.")
+    said = error["msg"].removeprefix("Input should be ")
+    return Fault(place, f"{_shown(given)} will not do.", f"It should be {said}.")
+
+
+def _fields_at(model: type[BaseModel], keys: tuple[Any, ...]) -> list[str]:
+    for key in keys:
+        if isinstance(key, str) and key in model.model_fields:
+            annotation = model.model_fields[key].annotation
+            inner = [kind for kind in (annotation, *get_args(annotation)) if isinstance(kind, type)]
+            model = next((kind for kind in inner if issubclass(kind, BaseModel)), model)
+    return list(model.model_fields)
+
+
+def _shown(given: Any) -> str:
+    if isinstance(given, bool):
+        return str(given).lower()
+    return f'"{given}"' if isinstance(given, str) else str(given)
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _folder_name(path: Path) -> str:
+    return f'the folder "{path.absolute().parent.name}"'
