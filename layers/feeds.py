@@ -11,7 +11,19 @@ from types import MappingProxyType
 from layers import quantity as q
 from layers.quantity import Quantity
 
-VECTOR_SUFFIXES = (".csv", ".fgb", ".geojson", ".gml", ".gpkg", ".gpx", ".json", ".kml", ".parquet", ".shp", ".zip")
+VECTOR_SUFFIXES = (
+    ".csv",
+    ".fgb",
+    ".geojson",
+    ".gml",
+    ".gpkg",
+    ".gpx",
+    ".json",
+    ".kml",
+    ".parquet",
+    ".shp",
+    ".zip",
+)
 
 LOAD = Quantity(name="load", label="nitrogen load", units="kg/year", plausible=(0, 1e9))
 TRIPS = Quantity(name="trips", label="vessel trips", units="1/day", plausible=(0, 100_000))
@@ -59,7 +71,7 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
                 label="tidal constituents",
                 forms=("table",),
                 quantity=CONSTITUENT_AMPLITUDE,
-                needs=("units", "datum", "column"),
+                needs=("units", "datum", "column", "constituent", "phase"),
             ),
             Feed(
                 name="salinity",

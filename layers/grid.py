@@ -49,7 +49,9 @@ class Grid:
         """Grid that `layer` was labelled with."""
         attributes = layer["spatial_ref"].attrs
         west, dx, _, north, _, dy = (float(word) for word in attributes["GeoTransform"].split())
-        return cls(GeoBox((layer.sizes["y"], layer.sizes["x"]), Affine(dx, 0, west, 0, dy, north), attributes["crs_wkt"]))
+        return cls(
+            GeoBox((layer.sizes["y"], layer.sizes["x"]), Affine(dx, 0, west, 0, dy, north), attributes["crs_wkt"])
+        )
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -46,6 +46,8 @@ class FileEntry:
     y: str | None = None
     time: str | None = None
     station: str | None = None
+    constituent: str | None = None  # column names of a table of tidal constituents
+    phase: str | None = None  # [degree]
     decimal: str = "."
     delimiter: str = ","
     where: dict[str, str] = field(default_factory=dict)  # keep only rows with these values
@@ -69,6 +71,7 @@ class Site:
     seasons: dict[str, tuple[int, ...]]
     decided_by: str | None  # the file entry that says what is water
     datums: dict[str, float]  # height of each named datum above a common zero [m]
+    reach: dict[str, float]  # how far a value of stations, loads, wind or vessels is carried [m]
     files: tuple[FileEntry, ...]
 
     def feeding(self, feeds: str) -> tuple[FileEntry, ...]:
@@ -137,10 +140,12 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
         seasons={name: tuple(months) for name, months in table.seasons.items()},
         decided_by=table.water.decided_by if table.water else None,
         datums=dict(table.datums),
+        reach=table.reach.model_dump(exclude={"units", "source"}, exclude_none=True) if table.reach else {},
         files=tuple(entries),
     )
     site = _with_water_decided(site, tables, faults)
     _check_seasons_and_datums(site, faults)
+    _check_reach(site, faults)
     return site
 
 
@@ -185,7 +190,11 @@ def _grid(table: object, faults: list[Fault]) -> Grid | None:
         known = CRS.from_user_input(table.crs)
     except CRSError:
         faults.append(
-            Fault("grid.crs", f'"{table.crs}" is not a known CRS.', 'Give an authority code such as "EPSG:32755".')
+            Fault(
+                "grid.crs",
+                f'"{table.crs}" is not a known CRS.',
+                'Give an authority code such as "EPSG:32755".',
+            )
         )
         return None
     try:
@@ -212,10 +221,7 @@ def _lies_where_its_crs_holds(grid: Grid, crs: str, faults: list[Fault]) -> bool
     to_degrees = Transformer.from_crs(grid.crs, 4326, always_xy=True)
     longitude, latitude = to_degrees.transform((west + east) / 2, (south + north) / 2)
     margin = 10.0  # degrees: neighbouring zones are used by common practice, other continents are not
-    if (
-        area.west - margin <= longitude <= area.east + margin
-        and area.south - margin <= latitude <= area.north + margin
-    ):
+    if area.west - margin <= longitude <= area.east + margin and area.south - margin <= latitude <= area.north + margin:
         return True
     faults.append(
         Fault(
@@ -245,7 +251,11 @@ def _with_water_decided(site: Site, tables: object, faults: list[Fault]) -> Site
             return replace(site, decided_by=deciders[0].name)
         elif isinstance(tables, dict) and not any(fault.place.startswith("files.") for fault in faults):
             faults.append(
-                Fault("files", "no file says what is water.", "Add a file that feeds land, sea or bed_elevation.")
+                Fault(
+                    "files",
+                    "no file says what is water.",
+                    "Add a file that feeds land, sea or bed_elevation.",
+                )
             )
     elif site.decided_by not in names and not any(
         fault.place.startswith(f"files.{site.decided_by}") for fault in faults
@@ -266,7 +276,11 @@ def _check_seasons_and_datums(site: Site, faults: list[Fault]) -> None:
         if entry.season is not None and entry.season not in site.seasons:
             known = ", ".join(site.seasons) or "none; add a table [seasons]"
             faults.append(
-                Fault(f"files.{entry.name}.season", f'"{entry.season}" is not a season.', f"Known seasons: {known}.")
+                Fault(
+                    f"files.{entry.name}.season",
+                    f'"{entry.season}" is not a season.',
+                    f"Known seasons: {known}.",
+                )
             )
     for feeds in _SINGLE:
         seen: dict[str | None, str] = {}
@@ -292,3 +306,22 @@ def _check_seasons_and_datums(site: Site, faults: list[Fault]) -> None:
                         "Add its height in metres above a common zero to the table [datums].",
                     )
                 )
+
+
+def _check_reach(site: Site, faults: list[Fault]) -> None:
+    needed = {
+        "stations": [
+            entry for feeds in ("salinity", "water_temperature") for entry in site.feeding(feeds) if not entry.is_raster
+        ],
+        "nutrient_load": site.feeding("nutrient_load"),
+        "vessels": site.feeding("vessel_route"),
+    }
+    for key, entries in needed.items():
+        if entries and key not in site.reach:
+            faults.append(
+                Fault(
+                    f"reach.{key}",
+                    f"this is missing, and files.{entries[0].name} cannot be carried onto the grid without it.",
+                    "Add a distance in metres to the table [reach].",
+                )
+            )

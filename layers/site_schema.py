@@ -35,9 +35,7 @@ class GridTable(Table):
         if not self.west < self.east:
             raise ValueError(f"west is {self.west:g} and east is {self.east:g}. | West must be less than east.")
         if not self.south < self.north:
-            raise ValueError(
-                f"south is {self.south:g} and north is {self.north:g}. | South must be less than north."
-            )
+            raise ValueError(f"south is {self.south:g} and north is {self.north:g}. | South must be less than north.")
         if not self.cell > 0:
             raise ValueError(f"cell is {self.cell:g} m. | A cell must be greater than 0 m.")
         sides = (self.east - self.west) / self.cell, (self.north - self.south) / self.cell
@@ -57,6 +55,17 @@ class WaterTable(Table):
     """`[water]`: which file says what is water."""
 
     decided_by: str
+
+
+class ReachTable(Table):
+    """`[reach]`: how far from its place a thing is felt or a value is carried."""
+
+    units: Literal["m"]
+    source: str
+    stations: Annotated[float, Field(gt=0)] | None = None
+    nutrient_load: Annotated[float, Field(gt=0)] | None = None
+    fetch: Annotated[float, Field(gt=0)] | None = None
+    vessels: Annotated[float, Field(gt=0)] | None = None
 
 
 class FileTable(Table):
@@ -83,6 +92,8 @@ class FileTable(Table):
     y: str | None = None
     time: str | None = None
     station: str | None = None
+    constituent: str | None = None
+    phase: str | None = None
     decimal: Literal[".", ","] = "."
     delimiter: Literal[",", ";", "\t", "|"] = ","
     where: dict[str, str] = {}
@@ -92,16 +103,14 @@ class FileTable(Table):
     @classmethod
     def _says_something(cls, text: str) -> str:
         if not text.strip():
-            raise ValueError("this is empty. | Say it, or say \"unknown\".")
+            raise ValueError('this is empty. | Say it, or say "unknown".')
         return text
 
     @field_validator("date")
     @classmethod
     def _is_a_date(cls, text: str) -> str:
         if not _DATE.fullmatch(text):
-            raise ValueError(
-                f'"{text}" is not a date. | Write "2021", "2021-03", "2021-03-05" or a span "2015/2022".'
-            )
+            raise ValueError(f'"{text}" is not a date. | Write "2021", "2021-03", "2021-03-05" or a span "2015/2022".')
         return text
 
     @field_validator("plausible")
@@ -152,6 +161,7 @@ class SiteTable(Table):
     seasons: dict[str, list[int]] = {}
     water: WaterTable | None = None
     datums: dict[str, float] = {}
+    reach: ReachTable | None = None
     files: dict[str, object]
 
     @field_validator("seasons")
@@ -159,7 +169,5 @@ class SiteTable(Table):
     def _share_out_the_year(cls, seasons: dict[str, list[int]]) -> dict[str, list[int]]:
         months = sorted(month for listed in seasons.values() for month in listed)
         if seasons and months != list(range(1, 13)):
-            raise ValueError(
-                f"the seasons hold the months {months}. | Each month, 1 to 12, must stand in one season."
-            )
+            raise ValueError(f"the seasons hold the months {months}. | Each month, 1 to 12, must stand in one season.")
         return seasons

@@ -59,7 +59,11 @@ def read_document(path: Path, faults: list[Fault]) -> dict[str, Any] | None:
         what, _, where = said.rpartition(" (at ")
         place = where.rstrip(")") if what else "the file"
         faults.append(
-            Fault(place, f"this is not TOML: {_lower_first(what or said)}.", "Mend the line, or the one before it.")
+            Fault(
+                place,
+                f"this is not TOML: {_lower_first(what or said)}.",
+                "Mend the line, or the one before it.",
+            )
         )
         return None
 

@@ -1,0 +1,113 @@
+"""Everything the files of a site hold, read onto its grid and into its projection.
+
+All files are looked at before anything is refused, so a person mends a site in one round.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layers.fault import Fault, LayerError
+from layers.feeds import FEEDS
+from layers.site import FileEntry, Site, parse_site, site_path
+from layers.step import OnStep, Step, ignore
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import pandas as pd
+    import xarray as xr
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inputs:
+    """The content of a site's files, each under the name of its entry."""
+
+    site: Site
+    rasters: dict[str, xr.DataArray]  # on the site's grid
+    features: dict[str, gpd.GeoDataFrame]  # in the grid's projection
+    tables: dict[str, pd.DataFrame]  # series and plain tables
+    remarks: tuple[str, ...]  # what a person should know and need not mend
+    digests: dict[str, str] = field(repr=False)  # SHA-256 of each file
+
+    def having(self, feeds: str) -> tuple[FileEntry, ...]:
+        """The entries that feed `feeds`."""
+        return self.site.feeding(feeds)
+
+
+def read_inputs(place: str | Path, *, cell: float | None = None, on_step: OnStep = ignore) -> Inputs:
+    """All that the site at `place` holds.
+
+    Parameters
+    ----------
+    place : path
+        A site file or the folder it lies in.
+    cell : float, optional
+        Size of the grid's cells instead of the site file's. [m]
+    on_step : callable
+        Told of each file before it is read.
+
+    Raises
+    ------
+    LayerError
+        With every fault of the site file and of every file it names.
+    """
+    path = site_path(place)
+    faults: list[Fault] = []
+    remarks: list[str] = []
+    site = parse_site(path, faults, cell=cell)
+    if site is None:
+        raise LayerError(path.name, faults)
+    rasters, features, tables, digests = {}, {}, {}, {}
+    for number, entry in enumerate(site.files, start=1):
+        on_step(Step(number, len(site.files), f"reading {entry.path.name}"))
+        if not entry.path.is_file():
+            faults.append(
+                Fault(
+                    f"files.{entry.name}.file",
+                    f'there is no file "{_shown_path(entry, site)}".',
+                    "Check its name.",
+                )
+            )
+            continue
+        digests[entry.name] = file_digest(entry.path)
+        shelf, content = _read(entry, site, faults, remarks)
+        if content is not None:
+            {"raster": rasters, "features": features, "table": tables}[shelf][entry.name] = content
+    if faults:
+        raise LayerError(path.name, faults)
+    return Inputs(site=site, rasters=rasters, features=features, tables=tables, remarks=tuple(remarks), digests=digests)
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file's bytes, in hexadecimal digits."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _read(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[str]) -> tuple[str, object]:
+    # readers bring GDAL with them: imported only when a file is really read
+    from layers.raster import read_raster
+    from layers.stations import read_points, read_series, read_table
+    from layers.vector import read_features
+
+    feed = FEEDS[entry.feeds]
+    if entry.is_raster:
+        return "raster", read_raster(entry, site, feed.quantity, faults, default_rule=feed.rule)
+    if feed.forms == ("series",):
+        return "table", read_series(entry, site, feed.quantity, faults)
+    if feed.name == "tide":
+        return "table", read_table(entry, {entry.constituent: str, entry.column: float, entry.phase: float}, faults)
+    if feed.name == "wind":
+        return "table", read_table(entry, {"direction": float, "share": float}, faults)
+    if feed.quantity is not None and "points" in feed.forms:
+        return "features", read_points(entry, site, feed.quantity, faults, remarks=remarks)
+    kinds = {"points": "Point", "lines": "LineString", "polygons": "Polygon"}
+    wanted = frozenset(kinds[form] for form in feed.forms if form in kinds)
+    return "features", read_features(entry, site, faults, kinds=wanted, quantity=feed.quantity, remarks=remarks)
+
+
+def _shown_path(entry: FileEntry, site: Site) -> str:
+    return entry.path.relative_to(site.path.parent).as_posix()

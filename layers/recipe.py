@@ -1,0 +1,276 @@
+"""Which function makes which layer from which files: the one place where derivations are put in order.
+
+A layer is made when somebody asks for it, once, together with what it shares with others; what nobody asks
+for is not computed, and what the site's files cannot give is absent from the result rather than filled in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import xarray as xr
+
+from layers import quantity as q
+from layers.derivation import Derivation, Settings
+from layers.inputs import Inputs
+from layers.provenance import stacked
+from layers.quantity import Quantity
+from layers.site import FileEntry
+from layers.step import OnStep, Step, ignore
+
+
+def build_layers(inputs: Inputs, settings: Settings, *, on_step: OnStep = ignore) -> xr.Dataset:
+    """The wanted layers that the site's files can give, on its grid, with `surface` always among them.
+
+    Returns
+    -------
+    Dataset
+        float32 layers with dimensions (y, x), or (season, y, x) where a file has seasons. A wanted layer
+        that no file feeds is absent.
+    """
+    order = [name for name in MAKERS if name == "surface" or name in settings.wanted]
+    derivation = Derivation(inputs, settings)
+    made: dict[str, xr.DataArray] = {}
+    for number, name in enumerate(order, start=1):
+        on_step(Step(number, len(order), f"making {q.LAYERS[name].label}"))
+        layer = derivation.surface if name == "surface" else MAKERS[name](derivation)
+        if layer is not None:
+            made[name] = layer
+    layers = xr.Dataset(made)
+    layers.attrs = {"title": inputs.site.title, "invented": str(inputs.site.invented).lower()}
+    return layers
+
+
+def _bed_elevation(made: Derivation) -> xr.DataArray | None:
+    return made.bed
+
+
+def _water_depth(made: Derivation) -> xr.DataArray | None:
+    from layers.water import water_depth
+
+    def of_season(season: str | None) -> xr.DataArray:
+        levels = made.levels(season)
+        mean, said = (levels.mean, levels.method) if levels else (0.0, "the datum itself, for want of a tide")
+        depth = made.on_water(water_depth(made.bed.to_numpy(), mean))
+        method = f"mean water level {mean:+.2f} m above the datum, from {said}, less the bed"
+        return made.label(depth, q.WATER_DEPTH, made.bed_entries + (levels.entries if levels else ()), method)
+
+    return None if made.bed is None else _by_level_season(made, of_season)
+
+
+def _wet_time(made: Derivation) -> xr.DataArray | None:
+    from layers.water import share_of_time_wet
+
+    return _time_share(made, q.WET_TIME, share_of_time_wet, "share of {} that lie above the bed")
+
+
+def _feeding_time(made: Derivation) -> xr.DataArray | None:
+    from layers.water import share_of_time_within
+
+    if made.settings.feeding_depth is None:
+        return None
+    shallowest, deepest = made.settings.feeding_depth
+
+    def share(bed, levels):
+        return share_of_time_within(bed, levels, shallowest, deepest)
+
+    said = f"share of {{}} at which the depth is {shallowest:g} to {deepest:g} m"
+    return _time_share(made, q.FEEDING_TIME, share, said)
+
+
+def _time_share(made: Derivation, quantity: Quantity, share: Callable, said: str) -> xr.DataArray | None:
+    if made.bed is None or (made.levels(None) is None and not _level_seasons(made)):
+        return None
+
+    def of_season(season: str | None) -> xr.DataArray:
+        levels = made.levels(season)
+        values = made.on_water(share(made.bed.to_numpy(), levels.levels))
+        return made.label(values, quantity, made.bed_entries + levels.entries, said.format(levels.method))
+
+    return _by_level_season(made, of_season)
+
+
+def _level_seasons(made: Derivation) -> bool:
+    return any(entry.season for feeds in ("water_level", "tide") for entry in made.entries(feeds))
+
+
+def _by_level_season(made: Derivation, of_season: Callable[[str | None], xr.DataArray]) -> xr.DataArray:
+    if not _level_seasons(made):
+        return of_season(None)
+    return stacked({season: of_season(season) for season in made.site.seasons})
+
+
+def _field(quantity: Quantity) -> Callable[[Derivation], xr.DataArray | None]:
+    """Maker of a field that comes as a raster or is carried from stations through the water."""
+
+    def make(made: Derivation) -> xr.DataArray | None:
+        entries = made.entries(quantity.name)
+        if entries and not entries[0].is_raster:
+            return _from_stations(made, entries, quantity)
+
+        def of_season(chosen: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
+            raster = made.inputs.rasters[chosen[0].name]
+            return made.label(made.on_water(raster.to_numpy()), quantity, chosen, raster.attrs["method"])
+
+        return made.by_season(quantity.name, of_season)
+
+    return make
+
+
+def _from_stations(made: Derivation, entries: tuple[FileEntry, ...], quantity: Quantity) -> xr.DataArray | None:
+    from layers.interpolation import through_water_mean
+    from layers.season import station_means
+
+    reach = made.site.reach["stations"]
+
+    def of_season(season: str | None) -> xr.DataArray | None:
+        means = station_means([made.inputs.features[entry.name] for entry in entries], made.site, season)
+        if means.empty:
+            return None
+        places = np.column_stack([means.geometry.x, means.geometry.y])
+        values, error = through_water_mean(places, means["value"].to_numpy(), made.is_swum, made.grid, reach)
+        method = (
+            f"means of {len(means)} stations, weighted by the inverse square of the distance through the water "
+            f"up to {reach:g} m; leaving one station out, the others miss it by {error:.2g} "
+            f"{'' if quantity.units == '1' else quantity.units} (root mean square)"
+        )
+        return made.label(values, quantity, entries, method, leave_one_out_error=f"{error:.6g}")
+
+    timed = all(made.inputs.features[entry.name]["time"].notna().all() for entry in entries)
+    if made.site.seasons and timed:
+        parts = {season: of_season(season) for season in made.site.seasons}
+        return stacked(parts) if any(part is not None for part in parts.values()) else None
+    return of_season(None)
+
+
+def _cover(feeds: str, quantity: Quantity) -> Callable[[Derivation], xr.DataArray | None]:
+    """Maker of a share of each cell, from polygons or a raster."""
+
+    def of_entries(made: Derivation, entries: tuple[FileEntry, ...]) -> xr.DataArray:
+        from layers.alignment import cover_fraction
+
+        if entries[0].is_raster:
+            raster = made.inputs.rasters[entries[0].name]
+            return made.label(raster.to_numpy(), quantity, entries, raster.attrs["method"])
+        table = made.inputs.features[entries[0].name]
+        shares = table["value"] if "value" in table else None
+        method = "exact share of each cell inside the polygons" + (" times their cover" if "value" in table else "")
+        return made.label(cover_fraction(table.geometry, made.grid, shares), quantity, entries, method)
+
+    def make(made: Derivation) -> xr.DataArray | None:
+        layer = made.by_season(feeds, lambda entries, season: of_entries(made, entries))
+        if layer is not None:
+            # beyond the polygons the survey found none; on land there is nothing to graze
+            layer.values = np.where(made.is_swum, layer.values, np.nan)
+        return layer
+
+    return make
+
+
+def _straight(feeds: str, quantity: Quantity) -> Callable[[Derivation], xr.DataArray | None]:
+    """Maker of a straight distance."""
+
+    def make(made: Derivation) -> xr.DataArray | None:
+        from layers.distance import straight_distance
+
+        def of_season(entries: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
+            reach = float(made.settings.reach[quantity.name])
+            values = made.on_water(straight_distance(made.geometries(entries), made.grid, reach))
+            method = f"straight from the cell's centre to the nearest edge, up to {reach:g} m"
+            return made.label(values, quantity, entries, method, reach=f"{reach:g}")
+
+        return made.by_season(feeds, of_season)
+
+    return make
+
+
+def _through_water(feeds: str, quantity: Quantity) -> Callable[[Derivation], xr.DataArray | None]:
+    """Maker of a distance that land bars."""
+
+    def make(made: Derivation) -> xr.DataArray | None:
+        from layers.distance import through_water_distance
+
+        def of_season(entries: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
+            reach = float(made.settings.reach[quantity.name])
+            values = through_water_distance(made.geometries(entries), made.is_swum, made.grid, reach)
+            method = f"shortest way through the water from the cell's centre, up to {reach:g} m"
+            return made.label(values, quantity, entries, method, reach=f"{reach:g}")
+
+        return made.by_season(feeds, of_season)
+
+    return make
+
+
+def _fetch(made: Derivation) -> xr.DataArray | None:
+    from layers.shelter import fetch
+
+    reach = made.site.reach.get("fetch")
+    if reach is None:
+        return None
+    winds = made.entries("wind")
+    shares = None
+    if winds:
+        table = made.inputs.tables[winds[0].name]
+        shares = dict(zip(table["direction"], table["share"], strict=True))
+    values = made.on_water(fetch(~made.is_swum, made.grid, reach, shares))
+    decider = next(entry for entry in made.site.files if entry.name == made.site.decided_by)
+    method = (
+        f"open water up to {reach:g} m in each of {len(shares) if shares else 16} directions, mean weighted by "
+        f"{'the share of the wind' if shares else 'nothing: every direction counts the same'}; water beyond the "
+        "grid counts as open"
+    )
+    return made.label(values, q.FETCH, (decider, *winds), method)
+
+
+def _nutrient_load(made: Derivation) -> xr.DataArray | None:
+    from layers.nutrients import spread_load
+
+    def of_season(entries: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
+        reach = made.site.reach["nutrient_load"]
+        outlets = [made.inputs.features[entry.name] for entry in entries]
+        places = np.concatenate([np.column_stack([table.geometry.x, table.geometry.y]) for table in outlets])
+        loads = np.concatenate([table["value"].to_numpy() for table in outlets])
+        values = spread_load(places, loads, made.is_swum, made.grid, reach)
+        method = (
+            f"loads of {len(loads)} outlets spread over the water within {reach:g} m of each (distance through the "
+            "water), thinning out in a straight line; the sum over the water equals the loads"
+        )
+        return made.label(values, q.NUTRIENT_LOAD, entries, method, reach=f"{reach:g}")
+
+    return made.by_season("nutrient_load", of_season)
+
+
+def _vessel_density(made: Derivation) -> xr.DataArray | None:
+    from layers.vessels import vessel_density
+
+    def of_season(entries: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
+        radius = made.site.reach["vessels"]
+        trips = np.concatenate([made.inputs.features[entry.name]["value"].to_numpy() for entry in entries])
+        values = made.on_water(vessel_density(made.geometries(entries), trips, made.grid, radius))
+        method = f"length of routes times trips a day within {radius:g} m, over the area of that circle"
+        return made.label(values, q.VESSEL_DENSITY, entries, method, reach=f"{radius:g}")
+
+    return made.by_season("vessel_route", of_season)
+
+
+MAKERS: dict[str, Callable[[Derivation], xr.DataArray | None]] = {
+    "surface": lambda made: made.surface,
+    "bed_elevation": _bed_elevation,
+    "water_depth": _water_depth,
+    "wet_time": _wet_time,
+    "feeding_time": _feeding_time,
+    "salinity": _field(q.SALINITY),
+    "water_temperature": _field(q.WATER_TEMPERATURE),
+    "seagrass_cover": _cover("seagrass", q.SEAGRASS_COVER),
+    "mangrove_cover": _cover("mangrove", q.MANGROVE_COVER),
+    "mangrove_distance": _straight("mangrove", q.MANGROVE_DISTANCE),
+    "fresh_water_distance": _through_water("fresh_water", q.FRESH_WATER_DISTANCE),
+    "fetch": _fetch,
+    "nutrient_load": _nutrient_load,
+    "dredging_distance": _straight("dredging", q.DREDGING_DISTANCE),
+    "vessel_density": _vessel_density,
+    "landing_distance": _through_water("landing", q.LANDING_DISTANCE),
+    "net_distance": _through_water("net", q.NET_DISTANCE),
+    "track_distance": _straight("track", q.TRACK_DISTANCE),
+}
