@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from pathlib import PurePath
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
@@ -104,6 +105,14 @@ class FileTable(Table):
     def _says_something(cls, text: str) -> str:
         if not text.strip():
             raise ValueError('this is empty. | Say it, or say "unknown".')
+        return text
+
+    @field_validator("file")
+    @classmethod
+    def _lies_in_the_site(cls, text: str) -> str:
+        path = PurePath(text)
+        if path.is_absolute() or ".." in path.parts:
+            raise ValueError(f'"{text}" lies outside the folder of the site. | Copy it into the folder.')
         return text
 
     @field_validator("date")

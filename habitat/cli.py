@@ -1,0 +1,167 @@
+"""The `shallows` command: a thin face on the functions of `habitat` and `layers`.
+
+Nothing heavy is imported before a command is chosen. Results go to stdout, progress to stderr. Exit codes: 0 done,
+2 a fault the user can mend, 130 stopped by the user.
+"""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+from pathlib import Path
+
+DONE, FAULT, STOPPED = 0, 2, 130
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    chosen = _parser().parse_args(arguments)
+    # a stop by the system cleans up like one by the keyboard
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    from layers.fault import FaultyFileError
+
+    try:
+        chosen.run(chosen)
+    except FaultyFileError as fault:
+        _clear_progress()
+        print(fault, file=sys.stderr)
+        return FAULT
+    except KeyboardInterrupt:
+        _clear_progress()
+        print("Stopped. Nothing was left half-written.", file=sys.stderr)
+        return STOPPED
+    except BrokenPipeError:
+        # the reader of our output has had enough (`shallows check ... | head`)
+        sys.stderr.close()
+        return DONE
+    return DONE
+
+
+def _parser() -> argparse.ArgumentParser:
+    from layers import __version__
+
+    parser = argparse.ArgumentParser(
+        prog="shallows",
+        description="Habitat and water-quality risk maps for large shallow-water grazing mammals.",
+        epilog="Screening-level evidence: local law and licensed practice decide.",
+    )
+    parser.add_argument("--version", action="version", version=f"shallows {__version__}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    new = commands.add_parser("new", help="write a commented starter site")
+    new.add_argument("folder", type=Path, help="folder to make")
+    new.add_argument("--around", type=Path, metavar="FILE", help="raster or vector file whose extent the grid takes")
+    new.add_argument("--cell", type=float, metavar="METRES", help="side of a cell (with --around)")
+    new.add_argument("--profile", default="marine_seagrass_grazer", help="shipped profile to start from")
+    new.set_defaults(run=_new)
+
+    demo = commands.add_parser("demo", help="write the invented site, with three proposals")
+    demo.add_argument("folder", type=Path, help="folder to make")
+    demo.add_argument("--cell", type=float, default=40.0, metavar="METRES", help="40 (coarse, default) or 10 (fine)")
+    demo.set_defaults(run=_demo)
+
+    check = commands.add_parser("check", help="say what is wrong with a site, or what its layers hold")
+    _add_site(check)
+    check.set_defaults(run=_check)
+
+    draw = commands.add_parser("map", help="write all results of a site into a folder")
+    _add_site(draw)
+    draw.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="folder to make")
+    draw.add_argument("--replace", action="store_true", help="replace the folder if it is there")
+    draw.add_argument("--date", metavar="YYYY-MM-DD", help="date printed on the maps (default: today)")
+    draw.set_defaults(run=_map)
+
+    serve = commands.add_parser("serve", help="open the pages of a site, or of the invented one")
+    serve.add_argument("site", type=Path, nargs="?", help="site file or its folder (default: the invented site)")
+    serve.add_argument("--profile", help="profile file, or name of a shipped one")
+    serve.add_argument("--port", type=int, default=5010)
+    serve.add_argument("--address", default="127.0.0.1", help="default: this machine only")
+    serve.add_argument("--no-browser", action="store_true", help="do not open a browser")
+    serve.set_defaults(run=_serve)
+    return parser
+
+
+def _add_site(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("site", type=Path, help="site file or its folder")
+    parser.add_argument("--profile", help="profile file, or name of a shipped one (default: profile.toml of the site)")
+    parser.add_argument("--cell", type=float, metavar="METRES", help="cell size instead of the site file's")
+
+
+def _new(chosen: argparse.Namespace) -> None:
+    from habitat.starter import write_starter
+
+    written = write_starter(chosen.folder, profile=chosen.profile, around=chosen.around, cell=chosen.cell)
+    print(f"Wrote {', '.join(path.name for path in written)} in {chosen.folder}.")
+    print(f"Put your files there, describe them in site.toml, then: shallows check {chosen.folder}")
+
+
+def _demo(chosen: argparse.Namespace) -> None:
+    from habitat.starter import write_invented_site
+
+    path = write_invented_site(chosen.folder, cell=chosen.cell, on_step=_show_progress)
+    _clear_progress()
+    print(f"Wrote an invented site: {path}")
+    print(f"Next: shallows map {chosen.folder} --out results, or: shallows serve {chosen.folder}")
+
+
+def _check(chosen: argparse.Namespace) -> None:
+    from habitat.inventory import inventory_text
+    from habitat.site_map import map_site
+
+    found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
+    _clear_progress()
+    print(inventory_text(found))
+
+
+def _map(chosen: argparse.Namespace) -> None:
+    from habitat.report.results import refuse_existing, write_results
+    from habitat.site_map import map_site
+
+    refuse_existing(chosen.out, replace=chosen.replace)  # before minutes of work, not after
+    found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
+    write_results(chosen.out, found, date=_print_date(chosen.date), replace=chosen.replace, on_step=_show_progress)
+    _clear_progress()
+    print(f"Wrote the results to {chosen.out}. Start with {chosen.out / 'README.txt'}.")
+
+
+def _serve(chosen: argparse.Namespace) -> None:
+    from habitat.view.server import serve
+
+    serve(
+        chosen.site,
+        profile=chosen.profile,
+        port=chosen.port,
+        address=chosen.address,
+        open_browser=not chosen.no_browser,
+    )
+
+
+def _print_date(text: str | None) -> str:
+    import datetime
+
+    from layers.fault import Fault, RecordError
+
+    if text is None:
+        return datetime.date.today().isoformat()
+    try:
+        return datetime.date.fromisoformat(text).isoformat()
+    except ValueError:
+        fault = Fault("--date", f'"{text}" is not a date.', 'Write it like "2026-03-05".')
+        raise RecordError("command line", [fault]) from None
+
+
+def _show_progress(step: object) -> None:
+    if sys.stderr.isatty():
+        print(f"\r\033[K{step}", end="", file=sys.stderr, flush=True)
+    else:
+        print(step, file=sys.stderr, flush=True)
+
+
+def _clear_progress() -> None:
+    if sys.stderr.isatty():
+        print("\r\033[K", end="", file=sys.stderr, flush=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,102 @@
+"""What the layers of a site hold, in a table: cells, range, missing, date and source."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from layers.quantity import INTERTIDAL, LAYERS, WATER
+
+if TYPE_CHECKING:
+    from habitat.site_map import SiteMap
+
+
+def inventory(found: SiteMap) -> pd.DataFrame:
+    """One row for each layer and season.
+
+    Returns
+    -------
+    DataFrame
+        Columns layer, season, units, cells (with a value), missing (water cells without one), lowest, mean,
+        highest, date, files, method, source, licence, credit.
+    """
+    swum = np.isin(found.layers["surface"].to_numpy(), (INTERTIDAL, WATER))
+    rows = []
+    for name, layer in found.layers.data_vars.items():
+        if name == "surface":
+            continue
+        seasons = list(layer["season"].values) if "season" in layer.dims else [""]
+        for season in seasons:
+            values = layer.sel(season=season).to_numpy() if season else layer.to_numpy()
+            known = ~np.isnan(values)
+            held = values[known]
+            rows.append(
+                {
+                    "layer": name,
+                    "season": str(season),
+                    "units": LAYERS[name].units,
+                    "cells": int(known.sum()),
+                    "missing": int((swum & ~known).sum()),
+                    "lowest": float(held.min()) if held.size else np.nan,
+                    "mean": float(held.mean(dtype=np.float64)) if held.size else np.nan,
+                    "highest": float(held.max()) if held.size else np.nan,
+                    **{
+                        key: layer.attrs.get(key, "")
+                        for key in ("date", "files", "method", "source", "licence", "credit")
+                    },
+                }
+            )
+    return pd.DataFrame(rows)
+
+
+def inventory_text(found: SiteMap) -> str:
+    """The inventory, what the profile asks and the site lacks, and every remark, as plain text."""
+    site, profile = found.inputs.site, found.profile
+    rows, columns = site.grid.shape
+    codes = found.layers["surface"].to_numpy()
+    water, flats = int((codes == WATER).sum()), int((codes == INTERTIDAL).sum())
+    unknown = int((codes == 0).sum())
+    lines = [
+        f"{site.title}{' (invented)' if site.invented else ''}: no fault found.",
+        f"{rows:,} x {columns:,} cells of {site.grid.cell:g} m, {site.grid.crs.name}: "
+        f"{water * site.grid.cell_hectares:,.0f} ha of water, {flats * site.grid.cell_hectares:,.0f} ha between the "
+        f"tides, {unknown * site.grid.cell_hectares:,.0f} ha unknown.",
+        "",
+        _aligned(inventory(found)),
+        "",
+    ]
+    lines += [f"Note: {remark}" for remark in (*found.inputs.remarks, *found.disagreements)]
+    lacking = [name for name in profile.layers_needed if name not in found.layers]
+    if lacking:
+        lines.append(f"Note: the profile also asks for {', '.join(lacking)}, which no file of the site gives.")
+    lines += [f"Note: {sentence}" for sentence in scores_that_cannot_be(found)]
+    return "\n".join(lines)
+
+
+def scores_that_cannot_be(found: SiteMap) -> list[str]:
+    """Sentences on a whole score that the site's files cannot give, and what would give it."""
+    said = []
+    for name, parts, rule in (
+        ("suitability", found.profile.factors, found.profile.suitability),
+        ("threat", found.profile.pressures, found.profile.threat),
+    ):
+        if bool(found.assessment[name].notnull().any()):
+            continue
+        absent = [part.name for part in parts if part.layer not in found.layers]
+        essential = [part for part in getattr(rule, "essential", ()) if part in absent]
+        reason = f"{', '.join(essential)} is essential" if essential else f"it may lack {rule.may_lack}"
+        said.append(
+            f"no cell can have a {name}: of its {len(parts)} parts the site lacks {len(absent)} "
+            f"({', '.join(absent)}), and {reason}. Add files, or change the profile and say why in it."
+        )
+    return said
+
+
+def _aligned(table: pd.DataFrame) -> str:
+    shown = table[["layer", "season", "units", "cells", "missing", "lowest", "mean", "highest", "date", "files"]]
+    if (shown["season"] == "").all():
+        shown = shown.drop(columns="season")
+    formats = {name: "{:.4g}".format for name in ("lowest", "mean", "highest")}
+    return shown.to_string(index=False, formatters={**formats, "cells": "{:,}".format, "missing": "{:,}".format})
