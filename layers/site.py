@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from layers.grid import Grid
 
 SITE_FILE = "site.toml"
-# feeds of which a site holds one file, or one for each season
-_SINGLE = ("bed_elevation", "water_level", "tide", "salinity", "water_temperature", "nutrient_load", "wind")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,6 +113,7 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
     `cell` replaces the size of the grid's cells. [m]
     """
     # pydantic is costly to import and only needed once a file is read
+    from layers.site_rules import check_site
     from layers.site_schema import SiteTable
     from layers.textfile import read_document, validate
 
@@ -143,10 +142,15 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
         reach=table.reach.model_dump(exclude={"units", "source"}, exclude_none=True) if table.reach else {},
         files=tuple(entries),
     )
-    site = _with_water_decided(site, tables, faults)
-    _check_seasons_and_datums(site, faults)
-    _check_reach(site, faults)
+    check_site(site, faults)
+    if site.decided_by is None:
+        return replace(site, decided_by=next((entry.name for entry in deciding(site)), None))
     return site
+
+
+def deciding(site: Site) -> tuple[FileEntry, ...]:
+    """The entries that can say what is water."""
+    return tuple(entry for entry in site.files if entry.feeds in ("land", "sea", "bed_elevation"))
 
 
 def _entries(folder: Path, tables: dict[str, object], faults: list[Fault]) -> list[FileEntry]:
@@ -232,96 +236,3 @@ def _lies_where_its_crs_holds(grid: Grid, crs: str, faults: list[Fault]) -> bool
         )
     )
     return False
-
-
-def _with_water_decided(site: Site, tables: object, faults: list[Fault]) -> Site:
-    deciders = [entry for entry in site.files if entry.feeds in ("land", "sea", "bed_elevation")]
-    names = {entry.name for entry in deciders}
-    if site.decided_by is None:
-        if len(deciders) > 1:
-            listed = ", ".join(f'"{name}"' for name in sorted(names))
-            faults.append(
-                Fault(
-                    "water",
-                    f"{listed} can each say what is water, and nothing says which one does.",
-                    "Add `decided_by` with one of these names to a table [water].",
-                )
-            )
-        elif deciders:
-            return replace(site, decided_by=deciders[0].name)
-        elif isinstance(tables, dict) and not any(fault.place.startswith("files.") for fault in faults):
-            faults.append(
-                Fault(
-                    "files",
-                    "no file says what is water.",
-                    "Add a file that feeds land, sea or bed_elevation.",
-                )
-            )
-    elif site.decided_by not in names and not any(
-        fault.place.startswith(f"files.{site.decided_by}") for fault in faults
-    ):
-        listed = ", ".join(f'"{name}"' for name in sorted(names)) or "none yet"
-        faults.append(
-            Fault(
-                "water.decided_by",
-                f'no file named "{site.decided_by}" says what is water.',
-                f"Name a table under [files] that feeds land, sea or bed_elevation: {listed}.",
-            )
-        )
-    return site
-
-
-def _check_seasons_and_datums(site: Site, faults: list[Fault]) -> None:
-    for entry in site.files:
-        if entry.season is not None and entry.season not in site.seasons:
-            known = ", ".join(site.seasons) or "none; add a table [seasons]"
-            faults.append(
-                Fault(
-                    f"files.{entry.name}.season",
-                    f'"{entry.season}" is not a season.',
-                    f"Known seasons: {known}.",
-                )
-            )
-    for feeds in _SINGLE:
-        seen: dict[str | None, str] = {}
-        for entry in site.feeding(feeds):
-            if entry.season in seen or (seen and None in {entry.season, *seen}):
-                faults.append(
-                    Fault(
-                        f"files.{entry.name}",
-                        f'"{next(iter(seen.values()))}" already feeds {feeds}.',
-                        "Keep one of them, or give each a season.",
-                    )
-                )
-            seen[entry.season] = entry.name
-    named = [entry for entry in site.files if entry.datum is not None]
-    datums = {entry.datum for entry in named}
-    if len(datums) > 1:
-        for entry in named:
-            if entry.datum not in site.datums:
-                faults.append(
-                    Fault(
-                        f"files.{entry.name}.datum",
-                        f'the height of "{entry.datum}" is not known, and the site uses {len(datums)} datums.',
-                        "Add its height in metres above a common zero to the table [datums].",
-                    )
-                )
-
-
-def _check_reach(site: Site, faults: list[Fault]) -> None:
-    needed = {
-        "stations": [
-            entry for feeds in ("salinity", "water_temperature") for entry in site.feeding(feeds) if not entry.is_raster
-        ],
-        "nutrient_load": site.feeding("nutrient_load"),
-        "vessels": site.feeding("vessel_route"),
-    }
-    for key, entries in needed.items():
-        if entries and key not in site.reach:
-            faults.append(
-                Fault(
-                    f"reach.{key}",
-                    f"this is missing, and files.{entries[0].name} cannot be carried onto the grid without it.",
-                    "Add a distance in metres to the table [reach].",
-                )
-            )
