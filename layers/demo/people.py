@@ -1,0 +1,143 @@
+"""What people do in the invented site: farms, outlets, dredging, boats, landing places, nets, roads and zones."""
+
+from __future__ import annotations
+
+import geopandas
+import numpy as np
+import pandas as pd
+
+from layers.demo import cast
+from layers.demo.contour import line, points, polygon, table
+from layers.demo.noise import generator
+from layers.demo.terrain import Terrain, channel_line
+from layers.demo.water import wet_place
+
+# name, kind, place, nitrogen in the wet and in the dry season [kg/year]
+OUTLETS = (
+    ("upper farms drain", "farm", (0.75, 7.3), 61_000.0, 5_200.0),
+    ("middle farms drain", "farm", (1.45, 8.25), 74_000.0, 6_100.0),
+    ("lower farms drain", "farm", (2.5, 8.75), 48_000.0, 3_900.0),
+    ("Jessimble outfall", "village", (6.75, 12.1), 8_200.0, 8_600.0),
+    ("south-west creek", "pasture", (4.9, 2.75), 9_400.0, 700.0),
+    ("north-west creek", "pasture", (4.7, 14.2), 6_300.0, 500.0),
+)
+# name, kind of place, people who land a day, place
+LANDINGS = (
+    ("Jessimble landing", "fishing village", 85, (6.6, 12.05)),
+    ("barrier jetty", "ferry jetty", 40, (13.2, 10.75)),
+    ("river camp", "camp", 6, (3.5, 9.0)),
+    ("long island beach", "day visitors", 12, (9.75, 8.3)),
+)
+NETS = (
+    ("stake net 1", ((7.3, 12.9), (7.7, 12.7))),
+    ("stake net 2", ((6.3, 10.6), (6.7, 10.4))),
+    ("stake net 3", ((5.3, 8.1), (5.6, 7.8))),
+    ("stake net 4", ((5.9, 14.1), (6.3, 14.2))),
+    ("stake net 5", ((11.5, 13.2), (11.8, 13.0))),
+    ("stake net 6", ((5.9, 10.0), (6.2, 9.75))),
+)
+ROADS = (
+    ("coast road", "sealed", ((3.0, 20.5), (3.4, 19.2), (2.2, 16.6), (3.0, 15.6), (3.6, 14.8), (4.0, 13.2), (4.9, 12.2),
+                              (4.2, 11.2), (2.3, 10.3), (0.6, 9.2), (-0.5, 8.7))),
+    ("village road", "sealed", ((4.9, 12.2), (5.6, 12.3), (6.15, 12.3))),
+    ("farm track", "earth", ((0.6, 9.2), (0.4, 8.1), (-0.3, 7.4))),
+    ("southern track", "earth", ((-0.5, 5.0), (0.9, 5.3), (2.0, 5.9), (3.2, 6.9), (3.6, 7.4))),
+    ("barrier track", "sand", ((13.75, 13.2), (13.75, 12.2), (13.72, 11.2), (13.85, 10.2), (13.75, 9.2), (13.55, 8.2))),
+)
+ZONES = (
+    ("Ambrel Flats", ((4.2, 19.4), (3.2, 15.5), (6.6, 12.6), (10.2, 12.9), (13.2, 14.3), (13.0, 17.0), (10.4, 20.0), (8.4, 20.0))),
+    ("Quorvane Reach", ((6.6, 12.6), (2.6, 9.4), (2.6, 8.3), (4.4, 7.0), (8.2, 7.0), (10.0, 10.0), (10.2, 12.9))),
+    ("Tessamure Sound", ((10.2, 12.9), (10.0, 10.0), (8.2, 7.0), (4.4, 7.0), (4.0, 2.4), (8.2, 1.2), (11.6, 0.2), (12.9, 4.0),
+                         (13.3, 6.1), (13.9, 10.0), (13.2, 14.3))),
+)
+# share of the time the wind blows from each of 16 directions, in percent: south-east trades
+WIND = (2.0, 2.5, 4.0, 6.5, 9.0, 12.0, 18.0, 14.5, 9.5, 5.5, 4.0, 3.0, 2.5, 2.5, 2.5, 2.0)
+
+
+def outlets(ground: Terrain) -> geopandas.GeoDataFrame:
+    """Nutrient outlets. Columns name, kind, wet_kg_per_year, dry_kg_per_year: nitrogen, each as a year's rate."""
+    names, kinds, places, wet, dry = zip(*OUTLETS, strict=True)
+    at = points([wet_place(ground, place, -0.4) for place in places])
+    return table(at, name=names, kind=kinds, wet_kg_per_year=wet, dry_kg_per_year=dry)
+
+
+def farms(ground: Terrain) -> geopandas.GeoDataFrame:
+    """Fields along the river. Columns crop, hectares."""
+    random = generator("farms")
+    course = channel_line(cast.RIVER)
+    course = course[(course[:, 0] > -0.3) & (course[:, 0] < 2.4)]
+    fields, crops = [], []
+    for at in range(15, len(course) - 15, 34):
+        along = course[at + 12] - course[at - 12]
+        along = along / np.hypot(*along)
+        for side in (1, -1):
+            across = side * np.array([-along[1], along[0]])
+            near, far, length = 0.16, 0.45 + 0.5 * random.random(), 0.13 + 0.02 * random.random()
+            corners = [course[at] + s * length * along + d * across for s, d in ((-1, near), (1, near), (1, far), (-1, far))]
+            shape = polygon(corners)
+            if all(shape.intersection(other).area < 2000 for other in fields) and random.random() < 0.85:
+                fields.append(shape)
+                crops.append(str(random.choice(["cane", "cane", "maize", "orchard"])))
+    return table(fields, crop=crops, hectares=[round(field.area / 10_000, 2) for field in fields])
+
+
+def dredging() -> geopandas.GeoDataFrame:
+    """Dredged footprints of the ferry channel. Columns name, depth_m, volume_m3, year."""
+    course = channel_line(cast.FERRY_CHANNEL)
+    reaches = (("village reach", 0.0, 0.24, 96_000, 2020), ("middle reach", 0.42, 0.72, 71_000, 2018),
+               ("barrier basin", 0.88, 1.0, 54_000, 2020))
+    names, starts, ends, volumes, years = zip(*reaches, strict=True)
+    size = len(course)
+    lines = [line(course[int(a * size) : max(int(b * size), 2)]) for a, b in zip(starts, ends, strict=True)]
+    footprints = [part.buffer(75, cap_style="flat") for part in lines]
+    return table(footprints, name=names, depth_m=[3.8, 3.8, 3.8], volume_m3=volumes, year=years)
+
+
+def routes() -> geopandas.GeoDataFrame:
+    """Vessel routes. Columns name, vessel, trips [1/day]."""
+    ferry = channel_line(cast.FERRY_CHANNEL)
+    south, _, back, north, _ = (channel_line(channel)[::-1] for channel in cast.TIDAL_CHANNELS)
+    village_to_sea = [*ferry[:40], *north[::4]]
+    rows = (
+        ("ferry", "ferry", 14.0, ferry[::5]),
+        ("village to the sea", "fishing boat", 22.0, [*village_to_sea, (17.2, 14.8), (20.4, 15.6)]),
+        ("village to the river", "fishing boat", 9.0, [*ferry[:60:5], (7.3, 11.0), (6.9, 10.0), (6.2, 9.4), (4.6, 8.8), (3.4, 8.9)]),
+        ("river to the sea", "fishing boat", 5.0, [*south[::5], (18.0, 5.2), (20.4, 4.6)]),
+        ("behind the barrier", "dive boat", 6.0, [ferry[-1], (12.9, 10.2), *back[::5]]),
+        ("coastal passage", "freighter", 3.0, [(17.6, -0.4), (18.6, 6.0), (18.9, 11.0), (18.6, 15.0), (17.9, 20.4)]),
+    )
+    names, vessels, trips, lines = zip(*rows, strict=True)
+    return table([line(places) for places in lines], name=names, vessel=vessels, trips=trips)
+
+
+def landings(ground: Terrain) -> geopandas.GeoDataFrame:
+    """Landing places. Columns name, kind, people_per_day."""
+    names, kinds, people, places = zip(*LANDINGS, strict=True)
+    at = points([wet_place(ground, place, -0.3) for place in places])
+    return table(at, name=names, kind=kinds, people_per_day=people)
+
+
+def nets() -> geopandas.GeoDataFrame:
+    """Stake nets. Columns name, mesh_mm."""
+    names, lines = zip(*NETS, strict=True)
+    return table([line(places) for places in lines], name=names, mesh_mm=[90, 90, 120, 75, 120, 90])
+
+
+def roads() -> geopandas.GeoDataFrame:
+    """Roads and tracks. Columns name, surface."""
+    names, surfaces, lines = zip(*ROADS, strict=True)
+    drawn = [channel_line(cast.Channel(line=places, depth=(0, 0), width=(0, 0)))[::8] for places in lines]
+    return table([line(places) for places in drawn], name=names, surface=surfaces)
+
+
+def zones() -> geopandas.GeoDataFrame:
+    """Management zones. Columns name, rule."""
+    names, polygons = zip(*ZONES, strict=True)
+    rule = ["no nets", "general use", "no anchoring on seagrass"]
+    return table([polygon(places) for places in polygons], name=names, rule=rule)
+
+
+def wind() -> pd.DataFrame:
+    """Columns direction the wind blows from [degrees], share of the time [1]."""
+    shares = np.array(WIND) / 100
+    return pd.DataFrame({"direction": 22.5 * np.arange(16), "share": shares.round(3)})
