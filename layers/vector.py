@@ -1,0 +1,326 @@
+"""Vector files of any format OGR reads, checked and in the projection of the site's grid."""
+
+from __future__ import annotations
+
+import warnings
+
+import geopandas
+import numpy as np
+import pandas as pd
+import pyogrio
+import shapely
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
+
+from layers.column import faulty_rows, numbers
+from layers.fault import Fault
+from layers.place import known_crs, misplacement, slipped
+from layers.plausibility import counted, implausible_values
+from layers.quantity import Quantity
+from layers.site import FileEntry, Site
+from layers.source import absence, is_table, key, kind
+from layers.table import has_columns, kept_rows, place_columns, read_rows
+from layers.units import UnitError, converter
+
+PLURALS = {"Point": "points", "LineString": "lines", "Polygon": "polygons"}
+_FAILURES = (
+    DataSourceError,
+    DataLayerError,
+    FeatureError,
+    FieldError,
+    GeometryError,
+    RuntimeError,
+    ValueError,
+)
+
+
+def read_features(
+    entry: FileEntry,
+    site: Site,
+    faults: list[Fault],
+    *,
+    kinds: frozenset[str],
+    quantity: Quantity | None = None,
+    remarks: list[str] | None = None,
+) -> geopandas.GeoDataFrame | None:
+    """Features of a vector file, or of a CSV with a column for x and one for y, in the grid's CRS.
+
+    Parameters
+    ----------
+    kinds : frozenset of "Point", "LineString", "Polygon"
+        Geometry that is of use; multi-part and 3-D forms of them are accepted, heights dropped.
+    quantity : Quantity, optional
+        What `entry.column` holds. Without it the column is taken as it is.
+    faults, remarks : lists
+        What to mend, and what a person should know and need not mend, is added to them.
+
+    Returns
+    -------
+    GeoDataFrame or None
+        The file's columns and, where the entry names a column, `value` in the unit of `quantity`. Features
+        outside the site are kept. None if a fault was found.
+    """
+    remarks = [] if remarks is None else remarks
+    absent = absence(entry, site)
+    if absent:
+        faults.append(absent)
+        return None
+    before = len(faults)
+    table = is_table(entry.path)
+    noun = "row" if table else "feature"
+    frame = _points_of_table(entry, faults) if table else _read(entry, faults)
+    if frame is None:
+        return None
+    frame = kept_rows(frame, entry, faults)
+    if frame is not None and entry.column is not None:
+        frame = _with_value(frame, entry, quantity, faults, noun)
+    if frame is None:
+        return None
+    _check_geometry(frame, entry, kinds, faults, noun)
+    crs = known_crs(entry, frame.crs, faults)
+    if crs is None or frame.geometry.isna().all() or frame.geometry.is_empty.all():
+        return None
+    frame = frame.set_crs(crs, allow_override=True)
+    misplaced = misplacement(entry.path.name, tuple(frame.total_bounds), crs, site.grid)
+    if misplaced:
+        faults.append(misplaced)
+    if len(faults) > before:
+        return None
+    projected = frame.to_crs(site.grid.crs)
+    _look_outside(frame, projected, entry, site, faults, remarks, noun)
+    return None if len(faults) > before else projected
+
+
+def _read(entry: FileEntry, faults: list[Fault]) -> geopandas.GeoDataFrame | None:
+    """The named layer, whole and with its geometry; None with a fault."""
+    missing = _missing_sidecars(entry)
+    if missing:
+        faults.append(
+            Fault(entry.path.name, f"the shapefile lacks {missing}.", "Copy all its files, or send it zipped.")
+        )
+        return None
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        try:
+            if entry.path.suffix.lower() == ".parquet":
+                frame, expected = geopandas.read_parquet(entry.path), None
+            else:
+                layer = _layer(entry, faults)
+                if layer is None:
+                    return None
+                frame = pyogrio.read_dataframe(entry.path, layer=layer)
+                expected = pyogrio.read_info(entry.path, layer=layer, force_feature_count=True)["features"]
+        except _FAILURES:
+            faults.append(_unreadable(entry))
+            return None
+    cut_short = expected is not None and expected != len(frame)
+    if cut_short or any("corrupt" in str(line.message) or "malformed" in str(line.message) for line in said):
+        faults.append(_damaged(entry))
+        return None
+    if not isinstance(frame, geopandas.GeoDataFrame):
+        faults.append(Fault(entry.path.name, "the layer has no geometry.", "Name a layer that has."))
+        return None
+    if frame.empty:
+        faults.append(Fault(entry.path.name, "the layer has no features.", "Export it again, or remove the table."))
+        return None
+    frame.index = np.arange(1, len(frame) + 1)
+    return frame.set_geometry(shapely.force_2d(frame.geometry.array), crs=frame.crs)
+
+
+def _layer(entry: FileEntry, faults: list[Fault]) -> str | None:
+    layers = {name: shape for name, shape in pyogrio.list_layers(entry.path)}
+    with_shape = [name for name, shape in layers.items() if shape is not None]
+    if entry.layer is not None and entry.layer not in layers:
+        faults.append(
+            Fault(
+                key(entry, "layer"),
+                f'{entry.path.name} has no layer "{entry.layer}".',
+                f"Layers there: {', '.join(layers)}.",
+            )
+        )
+        return None
+    if entry.layer is not None:
+        return entry.layer
+    if len(with_shape) == 1:
+        return with_shape[0]
+    if not with_shape:
+        faults.append(Fault(entry.path.name, "no layer of the file has geometry.", "Name a file that has."))
+    else:
+        faults.append(
+            Fault(
+                key(entry, "layer"),
+                f"{entry.path.name} holds {len(with_shape)} layers, and none is named.",
+                f"Name one of them as `layer`: {', '.join(with_shape)}.",
+            )
+        )
+    return None
+
+
+def _points_of_table(entry: FileEntry, faults: list[Fault]) -> geopandas.GeoDataFrame | None:
+    rows = read_rows(entry, faults)
+    places = None if rows is None else place_columns(rows, entry, faults)
+    if places is None:
+        return None
+    return geopandas.GeoDataFrame(rows, geometry=shapely.points(*places), crs=None)
+
+
+def _with_value(
+    frame: geopandas.GeoDataFrame, entry: FileEntry, quantity: Quantity | None, faults: list[Fault], noun: str
+) -> geopandas.GeoDataFrame | None:
+    """`frame` with a column `value`; without the features that hold the declared value for no data."""
+    if not has_columns(frame, {"column": entry.column}, entry, faults):
+        return None
+    if quantity is None:
+        return frame.assign(value=frame[entry.column])
+    before = len(faults)
+    try:
+        convert = converter(entry.units, quantity.units, quantity=quantity.name)
+    except UnitError as refusal:
+        faults.append(Fault(key(entry, "units"), refusal.found, refusal.remedy))
+        convert = None
+    values = column_values(frame, entry.column, entry, faults, noun=noun)
+    known = np.isfinite(values) | np.isinf(values)
+    if entry.nodata is not None:
+        known &= values != entry.nodata
+    frame, values = frame[known], values[known]
+    if convert is None:
+        return None
+    place = f"{entry.path.name}, column {entry.column}"
+    index = frame.index
+    faults += implausible_values(place, values, convert, quantity, entry, lambda i: f"{noun} {index[i]}", noun=noun)
+    if len(faults) == before and frame.empty:
+        faults.append(Fault(place, "no value is left once no data is taken out.", "Check `nodata` and the file."))
+    return frame.assign(value=convert(values)) if len(faults) == before else None
+
+
+def column_values(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault], *, noun: str) -> np.ndarray:
+    """The numbers of a column, from text or from a numeric field. [as in the file]"""
+    if noun == "row":
+        return numbers(frame, column, entry, faults)
+    values = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=float)
+    missing = frame[column].isna().to_numpy()
+    faulty_rows(frame, column, missing, "have no value", "Fill them, or remove them.", entry, faults, noun=noun)
+    text = np.isnan(values) & ~missing
+    found = "hold text that is not a number"
+    faulty_rows(frame, column, text, found, "Write a number, or remove them.", entry, faults, noun=noun)
+    return values
+
+
+def _check_geometry(
+    frame: geopandas.GeoDataFrame, entry: FileEntry, kinds: frozenset[str], faults: list[Fault], noun: str
+) -> None:
+    name, shapes = entry.path.name, frame.geometry
+    empty = (shapes.isna() | shapes.is_empty).to_numpy()
+    if empty.any():
+        faults.append(
+            Fault(
+                f"{name}, {noun} {frame.index[empty][0]}",
+                f"{counted(int(empty.sum()), noun)} {'has' if empty.sum() == 1 else 'have'} no geometry.",
+                "Draw it, or remove it." if empty.sum() == 1 else "Draw them, or remove them.",
+            )
+        )
+    solid = shapes[~empty]
+    found = solid.geom_type.str.removeprefix("Multi").replace("LinearRing", "LineString").value_counts()
+    wanted = " or ".join(PLURALS[kind] for kind in PLURALS if kind in kinds)
+    unwanted = found[[kind for kind in found.index if kind not in kinds]]
+    if len(unwanted):
+        held = " and ".join(f"{count:,} {_named(kind, count)}" for kind, count in found.items())
+        faults.append(
+            Fault(
+                name,
+                f"the file holds {held}, and {wanted} are needed here.",
+                f"Keep only {wanted} in the file.",
+            )
+        )
+    invalid = solid[~solid.is_valid]
+    if len(invalid):
+        reason, _, where = shapely.is_valid_reason(invalid.iloc[0]).partition("[")
+        at = f" at {where.rstrip(']')}" if where else ""
+        others = f" ({len(invalid):,} {noun}s are not valid)" if len(invalid) > 1 else ""
+        faults.append(
+            Fault(
+                f"{name}, {noun} {invalid.index[0]}",
+                f"the geometry is not valid: {reason.strip()}{at}{others}.",
+                "Mend it in a GIS, which can mostly do so by itself.",
+            )
+        )
+
+
+def _look_outside(
+    frame: geopandas.GeoDataFrame,
+    projected: geopandas.GeoDataFrame,
+    entry: FileEntry,
+    site: Site,
+    faults: list[Fault],
+    remarks: list[str],
+    noun: str,
+) -> None:
+    """Note features that lie outside the site: a fault if all do or a slip explains it, else a remark."""
+    outside = ~projected.geometry.intersects(shapely.box(*site.grid.bounds)).to_numpy()
+    if not outside.any():
+        return
+    name, count = entry.path.name, int(outside.sum())
+    if (projected.geom_type == "Point").all():
+        apart = frame.geometry[outside]
+        explained = slipped(apart.x.to_numpy(), apart.y.to_numpy(), frame.crs, site.grid)
+        if explained:
+            slip, those = explained
+            rows = ", ".join(str(row) for row in apart.index[those][:3])
+            faults.append(
+                Fault(
+                    f"{name}, {noun} {apart.index[those][0]}",
+                    f"{slip.found} in {counted(int(those.sum()), noun)} ({rows}): mended, the place lies in the site.",
+                    slip.remedy,
+                )
+            )
+            return
+    if outside.all():
+        faults.append(
+            Fault(
+                name,
+                f"none of the {counted(len(frame), noun)} lies in the site, though their extent overlaps it.",
+                "Check the coordinates, or remove the table.",
+            )
+        )
+    else:
+        remarks.append(
+            f"{name}: {count:,} of {counted(len(frame), noun)} {'lies' if count == 1 else 'lie'} outside the site."
+        )
+
+
+def _named(kind: str, count: int) -> str:
+    plural = PLURALS.get(kind, kind)
+    return plural.removesuffix("s") if count == 1 and kind in PLURALS else plural
+
+
+def _missing_sidecars(entry: FileEntry) -> str:
+    if entry.path.suffix.lower() != ".shp":
+        return ""
+    needed = (".shx", ".dbf")
+    return " and ".join(
+        end for end in needed if not any(entry.path.with_suffix(e).exists() for e in (end, end.upper()))
+    )
+
+
+def _unreadable(entry: FileEntry) -> Fault:
+    what = kind(entry.path)
+    if what == "raster":
+        return Fault(
+            key(entry, "file"),
+            f"{entry.path.name} is a raster, and a vector file is needed here.",
+            "Name a vector file.",
+        )
+    if what == "vector":
+        return _damaged(entry)
+    return Fault(
+        entry.path.name,
+        "the file cannot be opened as a vector file: it is cut short, damaged, or of an unknown format.",
+        "Copy it again, or export it as GeoPackage or GeoJSON.",
+    )
+
+
+def _damaged(entry: FileEntry) -> Fault:
+    return Fault(
+        entry.path.name,
+        "the file opens, but its features cannot all be read: it is cut short or damaged.",
+        "Copy or export it again.",
+    )
