@@ -77,19 +77,19 @@ def inventory_text(found: SiteMap) -> str:
 
 def scores_that_cannot_be(found: SiteMap) -> list[str]:
     """Sentences on a whole score that the site's files cannot give, and what would give it."""
-    said = []
-    for name, parts, rule in (
-        ("suitability", found.profile.factors, found.profile.suitability),
-        ("threat", found.profile.pressures, found.profile.threat),
+    profile, said = found.profile, []
+    for name, parts, essential, may_lack in (
+        ("suitability", profile.factors, profile.essential, profile.may_lack),
+        ("threat", profile.pressures, (), profile.threat_may_lack),
     ):
-        if bool(found.assessment[name].notnull().any()):
-            continue
         absent = [part.name for part in parts if part.layer not in found.layers]
-        essential = [part for part in getattr(rule, "essential", ()) if part in absent]
-        reason = f"{', '.join(essential)} is essential" if essential else f"it may lack {rule.may_lack}"
+        if not absent or bool(found.assessment[name].notnull().any()):
+            continue
+        lost = [part for part in essential if part in absent]
+        reason = f"none without {' and '.join(lost)}" if lost else f"at most {may_lack} may be lacking"
         said.append(
             f"no cell can have a {name}: of its {len(parts)} parts the site lacks {len(absent)} "
-            f"({', '.join(absent)}), and {reason}. Add files, or change the profile and say why in it."
+            f"({', '.join(absent)}), and the profile wants {reason}. Add files, or change the profile and say why in it."
         )
     return said
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import shutil
 from pathlib import Path
 
 from habitat.site_map import PROFILE_FILE
@@ -43,7 +42,7 @@ def write_starter(
     ProfileError
         If no profile of that name is shipped.
     """
-    from habitat.profile import shipped_profiles
+    from habitat.profile import read_profile, shipped_profiles
 
     written = folder / SITE_FILE, folder / PROFILE_FILE
     faults = [
@@ -61,17 +60,17 @@ def write_starter(
     title = folder.resolve().name.replace("_", " ").replace('"', "").capitalize()
     template = (_HERE / "starter_site.toml").read_text(encoding="utf-8")
     written[0].write_text(template.format(title=title, grid=grid), encoding="utf-8")
-    shutil.copyfile(shipped[profile], written[1])
+    written[1].write_text(read_profile(profile).text, encoding="utf-8")
     return written
 
 
 def write_invented_site(folder: Path, *, cell: float = 40.0, on_step: OnStep = ignore) -> Path:
     """Write the invented site and the profile to read it with; returns the path of its site file."""
-    from habitat.profile import shipped_profiles
+    from habitat.profile import read_profile
     from layers.demo import write_demo
 
     path = write_demo(folder, cell=cell, on_step=on_step)
-    shutil.copyfile(shipped_profiles()["marine_seagrass_grazer"], path.parent / PROFILE_FILE)
+    (path.parent / PROFILE_FILE).write_text(read_profile("marine_seagrass_grazer").text, encoding="utf-8")
     return path
 
 
