@@ -5,41 +5,20 @@ Values are checked as they stand in the file, before any rule mixes them with th
 
 from __future__ import annotations
 
-import logging
-import warnings
-from dataclasses import dataclass
-
 import numpy as np
-import rasterio
 import xarray as xr
-from affine import Affine
-from pyproj import CRS
-from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
-from rasterio.windows import Window, from_bounds
-from rasterio.windows import transform as window_transform
 
 from layers.alignment import RULES
+from layers.band import Band, band_place, read_band
 from layers.fault import Fault
 from layers.grid import Grid
-from layers.place import crs_name, known_crs, misplacement
+from layers.place import crs_name
 from layers.plausibility import doubtful_sign, doubtful_zeros, implausible_values
+from layers.provenance import provenance
 from layers.quantity import BED_ELEVATION, Quantity
 from layers.site import FileEntry, Site
-from layers.source import absence, key, kind, provenance
+from layers.source import absence, key
 from layers.units import UnitError, converter
-
-MARGIN = 2  # raster cells read around the site, so that rules see past its edge
-
-
-@dataclass(frozen=True)
-class _Part:
-    """The part of a raster that covers the site."""
-
-    values: np.ndarray  # (rows, columns) float32, as in the file, NaN where it has no data
-    transform: Affine
-    crs: CRS
-    window: Window
-    nodata_is_declared: bool
 
 
 def read_raster(
@@ -71,17 +50,17 @@ def read_raster(
     (y, x) float32 layer, or None
         NaN where the raster has no data. None if a fault was found.
     """
-    fault = absence(entry, site)
-    if fault:
-        faults.append(fault)
-        return None
     before = len(faults)
     convert = _conversion(entry, quantity, faults)
     rule = _rule(entry, default_rule, faults)
-    part = _read(entry, site.grid, faults, [] if remarks is None else remarks)
+    absent = absence(entry, site)
+    if absent:
+        faults.append(absent)
+        return None
+    part = read_band(entry, site.grid, faults, [] if remarks is None else remarks)
     if part is None:
         return None
-    place = _place(entry)
+    place = band_place(entry)
     if not np.isfinite(part.values).any() and not np.isinf(part.values).any():
         faults.append(
             Fault(
@@ -105,27 +84,27 @@ def read_raster(
     faults += implausible_values(place, part.values, convert, quantity, entry, where)
     doubt = doubtful_zeros(place, part.values, quantity, entry, part.nodata_is_declared)
     values = convert(part.values)
-    if quantity.name == BED_ELEVATION.name:
-        if entry.positive is None:
-            faults.append(_no_sign(entry))
-        elif doubt is None and len(faults) == before:
-            doubt = doubtful_sign(entry, values)
+    if quantity.name == BED_ELEVATION.name and doubt is None and len(faults) == before:
+        doubt = doubtful_sign(entry, values)
     if doubt is not None:
         faults.append(doubt)
     if len(faults) > before or rule is None:
         return None
     aligned = RULES[rule](values.astype(np.float32, copy=False), part.transform, part.crs, site.grid)
-    return site.grid.label(aligned, quantity, **provenance(entry, _method(rule, part, site.grid)))
+    return site.grid.label(aligned, quantity, **provenance([entry]), method=_method(rule, part, site.grid))
 
 
 def _conversion(entry: FileEntry, quantity: Quantity, faults: list[Fault]):
     """From the file's values to the layer's: unit and sign."""
+    is_bed = quantity.name == BED_ELEVATION.name
+    if is_bed and entry.positive is None:
+        faults.append(_no_sign(entry))
     try:
         convert = converter(entry.units, quantity.units, quantity=quantity.name)
     except UnitError as refusal:
         faults.append(Fault(key(entry, "units"), refusal.found, refusal.remedy))
         return None
-    if quantity.name == BED_ELEVATION.name and entry.positive == "down":
+    if is_bed and entry.positive == "down":
         return lambda values: -convert(values)
     return convert
 
@@ -138,124 +117,7 @@ def _rule(entry: FileEntry, default_rule: str, faults: list[Fault]) -> str | Non
     return rule
 
 
-def _read(entry: FileEntry, grid: Grid, faults: list[Fault], remarks: list[str]) -> _Part | None:
-    # GDAL's own lines go to the log; what a person needs is in the fault
-    logging.getLogger("rasterio._env").setLevel(logging.CRITICAL)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)  # said as a fault below
-        try:
-            with rasterio.open(entry.path) as raster:
-                return _read_open(raster, entry, grid, faults, remarks)
-        except RasterioIOError as failure:
-            faults.append(_unreadable(entry, failure))
-            return None
-
-
-def _read_open(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remarks: list[str]) -> _Part | None:
-    if raster.subdatasets:
-        return _read_variable(raster, entry, grid, faults, remarks)
-    if not 1 <= entry.band <= raster.count:
-        bands = "1 band" if raster.count == 1 else f"{raster.count} bands"
-        faults.append(
-            Fault(
-                key(entry, "band"),
-                f"{entry.path.name} has {bands}, not a band {entry.band}.",
-                "Correct `band`.",
-            )
-        )
-        return None
-    place = _place(entry)
-    kind_of_values = raster.dtypes[entry.band - 1]
-    if np.dtype(kind_of_values).kind not in "iuf":
-        faults.append(Fault(place, f"the values are {kind_of_values}.", "Export the raster with real numbers."))
-        return None
-    crs = known_crs(entry, raster.crs.to_wkt() if raster.crs else None, faults)
-    if raster.transform.is_identity and not raster.gcps[0]:
-        faults.append(
-            Fault(
-                entry.path.name,
-                "the raster does not say where it lies.",
-                "Georeference it and export it again.",
-            )
-        )
-        return None
-    if raster.transform.is_identity:
-        faults.append(
-            Fault(entry.path.name, "the raster is placed by control points only.", "Warp it with a GIS first.")
-        )
-        return None
-    if crs is None:
-        return None
-    misplaced = misplacement(entry.path.name, _sorted(raster.bounds), crs, grid)
-    if misplaced:
-        faults.append(misplaced)
-        return None
-    window = _window(raster, crs, grid)
-    values = raster.read(entry.band, window=window, out_dtype=np.float32)
-    values[raster.read_masks(entry.band, window=window) == 0] = np.nan
-    nodata = raster.nodatavals[entry.band - 1]
-    if entry.nodata is not None:
-        values[values == np.float32(entry.nodata)] = np.nan
-    scale, offset = raster.scales[entry.band - 1], raster.offsets[entry.band - 1]
-    if (scale, offset) != (1, 0):
-        values = values * np.float32(scale) + np.float32(offset)
-        remarks.append(f"{place}: the file stores packed numbers; value = {scale:g} x number + {offset:g}.")
-    declared = entry.nodata is not None or nodata is not None
-    return _Part(values, window_transform(window, raster.transform), crs, window, declared)
-
-
-def _read_variable(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remarks: list[str]) -> _Part | None:
-    """One of the variables of a file that holds several, such as NetCDF."""
-    names = {name.rsplit(":", 1)[-1].strip('/"'): name for name in raster.subdatasets}
-    if entry.layer not in names:
-        said = "none is named" if entry.layer is None else f'none is called "{entry.layer}"'
-        faults.append(
-            Fault(
-                key(entry, "layer"),
-                f"{entry.path.name} holds {len(names)} variables ({', '.join(names)}), and {said}.",
-                "Name one of them as `layer`.",
-            )
-        )
-        return None
-    with rasterio.open(names[entry.layer]) as variable:
-        return _read_open(variable, entry, grid, faults, remarks)
-
-
-def _window(raster, crs: CRS, grid: Grid) -> Window:
-    """The part of a raster to read: the site and a margin."""
-    from pyproj import Transformer
-
-    whole = Window(0, 0, raster.width, raster.height)
-    t = raster.transform
-    if t.b or t.d:  # rotated: the box of the site in its rows and columns is not worth the trouble
-        return whole
-    west, south, east, north = Transformer.from_crs(grid.crs, crs, always_xy=True).transform_bounds(
-        *grid.bounds, densify_pts=51
-    )
-    if t.a < 0:
-        west, east = east, west
-    if t.e > 0:
-        south, north = north, south
-    # a grid cell beside the site is within reach of the rules too
-    rough = from_bounds(west, south, east, north, t)
-    margin = MARGIN + max(rough.width / grid.shape[1], rough.height / grid.shape[0])
-    first_row, first_column = (int(np.floor(a - margin)) for a in (rough.row_off, rough.col_off))
-    last_row = int(np.ceil(rough.row_off + rough.height + margin))
-    last_column = int(np.ceil(rough.col_off + rough.width + margin))
-    wanted = Window(first_column, first_row, last_column - first_column, last_row - first_row)
-    return wanted.intersection(whole)
-
-
-def _sorted(bounds) -> tuple[float, float, float, float]:
-    return (
-        min(bounds.left, bounds.right),
-        min(bounds.bottom, bounds.top),
-        max(bounds.left, bounds.right),
-        max(bounds.bottom, bounds.top),
-    )
-
-
-def _method(rule: str, part: _Part, grid: Grid) -> str:
+def _method(rule: str, part: Band, grid: Grid) -> str:
     """What was done, in a sentence, with what the rule means at these cell sizes."""
     side = np.sqrt(abs(part.transform.determinant))
     unit = "degree" if part.crs.is_geographic else "m"
@@ -274,28 +136,3 @@ def _no_sign(entry: FileEntry) -> Fault:
         "the site file does not say whether values grow upwards (elevation) or downwards (depth).",
         'Write positive = "up" or positive = "down".',
     )
-
-
-def _unreadable(entry: FileEntry, failure: RasterioError) -> Fault:
-    what = kind(entry.path)
-    if what == "vector":
-        return Fault(
-            key(entry, "file"),
-            f"{entry.path.name} is a vector file, and a raster is needed here.",
-            "Name a raster.",
-        )
-    if what == "raster":
-        return Fault(
-            _place(entry),
-            "the file opens, but its cells cannot be read: it is cut short or damaged.",
-            "Copy or export it again.",
-        )
-    return Fault(
-        entry.path.name,
-        "the file cannot be opened as a raster: it is cut short, damaged, or of an unknown format.",
-        "Copy it again, or export it as GeoTIFF.",
-    )
-
-
-def _place(entry: FileEntry) -> str:
-    return f"{entry.path.name}, band {entry.band}"

@@ -1,4 +1,4 @@
-"""A data file as the site file names it: is it there, what kind of file is it, whose is it."""
+"""A data file as the site file names it: is it there, and what kind of file is it?"""
 
 from __future__ import annotations
 
@@ -60,15 +60,3 @@ def kind(path: Path) -> str | None:
             return "vector" if len(pyogrio.list_layers(path)) else None
         except pyogrio.errors.DataSourceError:
             return None
-
-
-def provenance(entry: FileEntry, method: str) -> dict[str, str]:
-    """The attributes every layer carries: how it was made, from which file, by whose leave."""
-    return {
-        "method": method,
-        "source": entry.source,
-        "licence": entry.licence,
-        "credit": entry.credit,
-        "date": entry.date or "",
-        "files": entry.path.name,
-    }

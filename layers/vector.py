@@ -13,15 +13,15 @@ from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldE
 
 from layers.column import faulty_rows, numbers
 from layers.fault import Fault
-from layers.place import known_crs, misplacement, slipped
-from layers.plausibility import counted, implausible_values
+from layers.geometry import note_faulty_shapes, note_outside
+from layers.place import known_crs, misplacement
+from layers.plausibility import implausible_values
 from layers.quantity import Quantity
 from layers.site import FileEntry, Site
 from layers.source import absence, is_table, key, kind
 from layers.table import has_columns, kept_rows, place_columns, read_rows
 from layers.units import UnitError, converter
 
-PLURALS = {"Point": "points", "LineString": "lines", "Polygon": "polygons"}
 _FAILURES = (
     DataSourceError,
     DataLayerError,
@@ -75,7 +75,7 @@ def read_features(
         frame = _with_value(frame, entry, quantity, faults, noun)
     if frame is None:
         return None
-    _check_geometry(frame, entry, kinds, faults, noun)
+    note_faulty_shapes(frame, entry.path.name, kinds, faults, noun)
     crs = known_crs(entry, frame.crs, faults)
     if crs is None or frame.geometry.isna().all() or frame.geometry.is_empty.all():
         return None
@@ -86,7 +86,7 @@ def read_features(
     if len(faults) > before:
         return None
     projected = frame.to_crs(site.grid.crs)
-    _look_outside(frame, projected, entry, site, faults, remarks, noun)
+    note_outside(frame, projected, entry.path.name, site.grid, faults, remarks, noun)
     return None if len(faults) > before else projected
 
 
@@ -203,93 +203,6 @@ def column_values(frame: pd.DataFrame, column: str, entry: FileEntry, faults: li
     found = "hold text that is not a number"
     faulty_rows(frame, column, text, found, "Write a number, or remove them.", entry, faults, noun=noun)
     return values
-
-
-def _check_geometry(
-    frame: geopandas.GeoDataFrame, entry: FileEntry, kinds: frozenset[str], faults: list[Fault], noun: str
-) -> None:
-    name, shapes = entry.path.name, frame.geometry
-    empty = (shapes.isna() | shapes.is_empty).to_numpy()
-    if empty.any():
-        faults.append(
-            Fault(
-                f"{name}, {noun} {frame.index[empty][0]}",
-                f"{counted(int(empty.sum()), noun)} {'has' if empty.sum() == 1 else 'have'} no geometry.",
-                "Draw it, or remove it." if empty.sum() == 1 else "Draw them, or remove them.",
-            )
-        )
-    solid = shapes[~empty]
-    found = solid.geom_type.str.removeprefix("Multi").replace("LinearRing", "LineString").value_counts()
-    wanted = " or ".join(PLURALS[kind] for kind in PLURALS if kind in kinds)
-    unwanted = found[[kind for kind in found.index if kind not in kinds]]
-    if len(unwanted):
-        held = " and ".join(f"{count:,} {_named(kind, count)}" for kind, count in found.items())
-        faults.append(
-            Fault(
-                name,
-                f"the file holds {held}, and {wanted} are needed here.",
-                f"Keep only {wanted} in the file.",
-            )
-        )
-    invalid = solid[~solid.is_valid]
-    if len(invalid):
-        reason, _, where = shapely.is_valid_reason(invalid.iloc[0]).partition("[")
-        at = f" at {where.rstrip(']')}" if where else ""
-        others = f" ({len(invalid):,} {noun}s are not valid)" if len(invalid) > 1 else ""
-        faults.append(
-            Fault(
-                f"{name}, {noun} {invalid.index[0]}",
-                f"the geometry is not valid: {reason.strip()}{at}{others}.",
-                "Mend it in a GIS, which can mostly do so by itself.",
-            )
-        )
-
-
-def _look_outside(
-    frame: geopandas.GeoDataFrame,
-    projected: geopandas.GeoDataFrame,
-    entry: FileEntry,
-    site: Site,
-    faults: list[Fault],
-    remarks: list[str],
-    noun: str,
-) -> None:
-    """Note features that lie outside the site: a fault if all do or a slip explains it, else a remark."""
-    outside = ~projected.geometry.intersects(shapely.box(*site.grid.bounds)).to_numpy()
-    if not outside.any():
-        return
-    name, count = entry.path.name, int(outside.sum())
-    if (projected.geom_type == "Point").all():
-        apart = frame.geometry[outside]
-        explained = slipped(apart.x.to_numpy(), apart.y.to_numpy(), frame.crs, site.grid)
-        if explained:
-            slip, those = explained
-            rows = ", ".join(str(row) for row in apart.index[those][:3])
-            faults.append(
-                Fault(
-                    f"{name}, {noun} {apart.index[those][0]}",
-                    f"{slip.found} in {counted(int(those.sum()), noun)} ({rows}): mended, the place lies in the site.",
-                    slip.remedy,
-                )
-            )
-            return
-    if outside.all():
-        faults.append(
-            Fault(
-                name,
-                f"none of the {counted(len(frame), noun)} lies in the site, though their extent overlaps it.",
-                "Check the coordinates, or remove the table.",
-            )
-        )
-    else:
-        remarks.append(
-            f"{name}: {count:,} of {counted(len(frame), noun)} {'lies' if count == 1 else 'lie'} outside the site."
-        )
-
-
-def _named(kind: str, count: int) -> str:
-    plural = PLURALS.get(kind, kind)
-    return plural.removesuffix("s") if count == 1 and kind in PLURALS else plural
 
 
 def _missing_sidecars(entry: FileEntry) -> str:
