@@ -19,8 +19,13 @@ _DAY_OR_MONTH_FIRST = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-](?:\d{4}|\d{2})\b
 _OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|[+-]\d\d:?\d\d)$")
 
 
-def numbers(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault]) -> np.ndarray:
-    """The numbers of a column of text; NaN where a fault was found. [as in the file]"""
+def numbers(
+    frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault], *, gaps: bool = False
+) -> np.ndarray:
+    """The numbers of a column of text. [as in the file]
+
+    NaN where a fault was found and, if `gaps` are allowed, where the cell is empty.
+    """
     text = frame[column].astype(str)
     comma = entry.decimal == ","
     other = _DECIMAL_POINT if comma else _DECIMAL_COMMA
@@ -51,6 +56,8 @@ def numbers(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fau
     for name, (found, remedy) in sentences.items():
         those = left & kinds.get(name, left)
         left &= ~those
+        if gaps and name == "empty":
+            continue
         faulty_rows(frame, column, those, found, remedy, entry, faults)
     return np.where(bad, np.nan, values)
 

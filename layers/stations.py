@@ -66,7 +66,14 @@ def read_points(
     return None if len(faults) > before else points[inside]
 
 
-def read_series(entry: FileEntry, site: Site, quantity: Quantity, faults: list[Fault]) -> pd.DataFrame | None:
+def read_series(
+    entry: FileEntry,
+    site: Site,
+    quantity: Quantity,
+    faults: list[Fault],
+    *,
+    remarks: list[str] | None = None,
+) -> pd.DataFrame | None:
     """A series of one quantity: columns time (datetime64, ascending) and value (in the unit of `quantity`)."""
     rows = _rows(entry, site, faults)
     if rows is None:
@@ -75,10 +82,16 @@ def read_series(entry: FileEntry, site: Site, quantity: Quantity, faults: list[F
     convert = _converter(entry, quantity, faults)
     if not has_columns(rows, {"time": entry.time, "column": entry.column}, entry, faults):
         return None
-    moments, values = times(rows, entry.time, entry, faults), numbers(rows, entry.column, entry, faults)
-    if entry.nodata is not None:
-        known = values != entry.nodata
-        rows, moments, values = rows[known], moments[known], values[known]
+    moments = times(rows, entry.time, entry, faults)
+    values = numbers(rows, entry.column, entry, faults, gaps=True)
+    known = ~np.isnan(values) & (values != entry.nodata)
+    if not known.all() and remarks is not None:
+        missing = int((~known).sum())
+        remarks.append(
+            f"{entry.path.name}, column {entry.column}: {missing:,} of {counted(len(rows), 'row')} have no value and "
+            "are left out."
+        )
+    rows, moments, values = rows[known], moments[known], values[known]
     if convert is not None:
         place = f"{entry.path.name}, column {entry.column}"
         index = rows.index

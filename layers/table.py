@@ -8,7 +8,7 @@ import io
 import numpy as np
 import pandas as pd
 
-from layers.column import numbers
+from layers.column import faulty_rows, numbers
 from layers.fault import Fault
 from layers.site import FileEntry
 from layers.source import key
@@ -86,12 +86,14 @@ def has_columns(frame: pd.DataFrame, wanted: dict[str, str | None], entry: FileE
 
 
 def place_columns(frame: pd.DataFrame, entry: FileEntry, faults: list[Fault]) -> tuple[np.ndarray, np.ndarray] | None:
-    """The coordinates of the rows, as in the file; None with a fault."""
-    before = len(faults)
+    """The coordinates of the rows, as in the file, NaN where a fault was found; None without the columns."""
     if not has_columns(frame, {"x": entry.x, "y": entry.y}, entry, faults):
         return None
-    x, y = numbers(frame, entry.x, entry, faults), numbers(frame, entry.y, entry, faults)
-    return (x, y) if len(faults) == before else None
+    places = numbers(frame, entry.x, entry, faults), numbers(frame, entry.y, entry, faults)
+    for column, values in zip((entry.x, entry.y), places, strict=True):
+        found = "hold an infinite coordinate"
+        faulty_rows(frame, column, np.isinf(values), found, "Mend it, or remove the row.", entry, faults)
+    return places
 
 
 def kept_rows(frame: pd.DataFrame, entry: FileEntry, faults: list[Fault]) -> pd.DataFrame | None:

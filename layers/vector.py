@@ -15,7 +15,7 @@ from layers.column import faulty_rows, numbers
 from layers.fault import Fault
 from layers.geometry import note_faulty_shapes, note_outside
 from layers.place import known_crs, misplacement
-from layers.plausibility import implausible_values
+from layers.plausibility import counted, implausible_values
 from layers.quantity import Quantity
 from layers.site import FileEntry, Site
 from layers.source import absence, is_table, key, kind
@@ -65,28 +65,23 @@ def read_features(
         faults.append(absent)
         return None
     before = len(faults)
-    table = is_table(entry.path)
-    noun = "row" if table else "feature"
-    frame = _points_of_table(entry, faults) if table else _read(entry, faults)
+    noun = "row" if is_table(entry.path) else "feature"
+    frame = _points_of_table(entry, faults) if is_table(entry.path) else _read(entry, faults)
+    frame = None if frame is None else kept_rows(frame, entry, faults)
     if frame is None:
         return None
-    frame = kept_rows(frame, entry, faults)
-    if frame is not None and entry.column is not None:
-        frame = _with_value(frame, entry, quantity, faults, noun)
-    if frame is None:
-        return None
+    valued = frame if entry.column is None else _with_value(frame, entry, quantity, faults, remarks, noun)
     note_faulty_shapes(frame, entry.path.name, kinds, faults, noun)
     crs = known_crs(entry, frame.crs, faults)
-    if crs is None or frame.geometry.isna().all() or frame.geometry.is_empty.all():
-        return None
-    frame = frame.set_crs(crs, allow_override=True)
-    misplaced = misplacement(entry.path.name, tuple(frame.total_bounds), crs, site.grid)
-    if misplaced:
-        faults.append(misplaced)
+    if crs is not None and np.isfinite(frame.total_bounds).all():
+        misplaced = misplacement(entry.path.name, tuple(frame.total_bounds), crs, site.grid)
+        if misplaced:
+            faults.append(misplaced)
     if len(faults) > before:
         return None
-    projected = frame.to_crs(site.grid.crs)
-    note_outside(frame, projected, entry.path.name, site.grid, faults, remarks, noun)
+    valued = valued.set_crs(crs, allow_override=True)
+    projected = valued.to_crs(site.grid.crs)
+    note_outside(valued, projected, entry.path.name, site.grid, faults, remarks, noun)
     return None if len(faults) > before else projected
 
 
@@ -156,20 +151,29 @@ def _layer(entry: FileEntry, faults: list[Fault]) -> str | None:
 
 
 def _points_of_table(entry: FileEntry, faults: list[Fault]) -> geopandas.GeoDataFrame | None:
+    """The rows of a CSV whose place can be read, as points without a CRS."""
     rows = read_rows(entry, faults)
     places = None if rows is None else place_columns(rows, entry, faults)
     if places is None:
         return None
-    return geopandas.GeoDataFrame(rows, geometry=shapely.points(*places), crs=None)
+    known = np.isfinite(places[0]) & np.isfinite(places[1])
+    return geopandas.GeoDataFrame(rows[known], geometry=shapely.points(*(c[known] for c in places)))
 
 
 def _with_value(
-    frame: geopandas.GeoDataFrame, entry: FileEntry, quantity: Quantity | None, faults: list[Fault], noun: str
+    frame: geopandas.GeoDataFrame,
+    entry: FileEntry,
+    quantity: Quantity | None,
+    faults: list[Fault],
+    remarks: list[str],
+    noun: str,
 ) -> geopandas.GeoDataFrame | None:
     """`frame` with a column `value`; without the features that hold the declared value for no data."""
     if not has_columns(frame, {"column": entry.column}, entry, faults):
         return None
     if quantity is None:
+        missing = (frame[entry.column].isna() | (frame[entry.column] == "")).to_numpy()
+        faulty_rows(frame, entry.column, missing, "have no value", "Fill it in.", entry, faults, noun=noun)
         return frame.assign(value=frame[entry.column])
     before = len(faults)
     try:
@@ -177,10 +181,17 @@ def _with_value(
     except UnitError as refusal:
         faults.append(Fault(key(entry, "units"), refusal.found, refusal.remedy))
         convert = None
-    values = column_values(frame, entry.column, entry, faults, noun=noun)
-    known = np.isfinite(values) | np.isinf(values)
+    gaps = entry.time is not None  # a record in time may have gaps; a place without a value is a hole
+    values = _column_values(frame, entry, faults, noun=noun, gaps=gaps)
+    known = ~np.isnan(values)
     if entry.nodata is not None:
         known &= values != entry.nodata
+    if gaps and not known.all():
+        missing = int((~known).sum())
+        remarks.append(
+            f"{entry.path.name}, column {entry.column}: {missing:,} of {counted(len(frame), noun)} have no value and "
+            "are left out."
+        )
     frame, values = frame[known], values[known]
     if convert is None:
         return None
@@ -192,16 +203,18 @@ def _with_value(
     return frame.assign(value=convert(values)) if len(faults) == before else None
 
 
-def column_values(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault], *, noun: str) -> np.ndarray:
-    """The numbers of a column, from text or from a numeric field. [as in the file]"""
+def _column_values(frame: pd.DataFrame, entry: FileEntry, faults: list[Fault], *, noun: str, gaps: bool) -> np.ndarray:
+    """The numbers of the entry's column, from text or from a numeric field. [as in the file]"""
     if noun == "row":
-        return numbers(frame, column, entry, faults)
-    values = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=float)
-    missing = frame[column].isna().to_numpy()
-    faulty_rows(frame, column, missing, "have no value", "Fill them, or remove them.", entry, faults, noun=noun)
+        return numbers(frame, entry.column, entry, faults, gaps=gaps)
+    values = pd.to_numeric(frame[entry.column], errors="coerce").to_numpy(dtype=float)
+    missing = frame[entry.column].isna().to_numpy()
     text = np.isnan(values) & ~missing
-    found = "hold text that is not a number"
-    faulty_rows(frame, column, text, found, "Write a number, or remove them.", entry, faults, noun=noun)
+    for those, found, remedy in (
+        (missing & (not gaps), "have no value", "Fill it in, or remove the feature."),
+        (text, "hold text that is not a number", "Write a number, or remove the feature."),
+    ):
+        faulty_rows(frame, entry.column, those, found, remedy, entry, faults, noun=noun)
     return values
 
 
