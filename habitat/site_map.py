@@ -61,6 +61,7 @@ def map_site(
     from habitat.assessment import assess
     from layers.derivation import Derivation, Settings
     from layers.inputs import read_inputs
+    from layers.quantity import LAYERS
     from layers.recipe import build_layers
     from layers.shore import disagreements
 
@@ -69,7 +70,7 @@ def map_site(
     settings = Settings(
         wanted=chosen.layers_needed,
         feeding_depth=chosen.feeding_depth,
-        reach={name: chosen.reach_of(name) for name in chosen.layers_needed},
+        reach={name: chosen.reach_of(name) for name in chosen.layers_needed if LAYERS[name].saturates},
     )
     layers = build_layers(inputs, settings, on_step=on_step)
     assessment = assess(layers, chosen, on_step=on_step, workers=workers)

@@ -82,7 +82,7 @@ NUTRIENT_LOAD = Quantity(
 )
 SEAGRASS_COVER = Quantity(name="seagrass_cover", label="seagrass cover", units="1", plausible=(0, 1))
 MANGROVE_COVER = Quantity(name="mangrove_cover", label="mangrove cover", units="1", plausible=(0, 1))
-FETCH = Quantity(name="fetch", label="fetch", units="m", plausible=(0, 1_000_000))
+FETCH = Quantity(name="fetch", label="fetch", units="m", plausible=(0, 1_000_000), saturates=True)
 VESSEL_DENSITY = Quantity(
     name="vessel_density", label="vessel traffic density", units="km/km2/day", plausible=(0, 100_000)
 )

@@ -205,9 +205,7 @@ def _through_water(feeds: str, quantity: Quantity) -> Callable[[Derivation], xr.
 def _fetch(made: Derivation) -> xr.DataArray | None:
     from layers.shelter import fetch
 
-    reach = made.site.reach.get("fetch")
-    if reach is None:
-        return None
+    reach = float(made.settings.reach["fetch"])
     winds = made.entries("wind")
     shares = None
     if winds:
@@ -220,7 +218,7 @@ def _fetch(made: Derivation) -> xr.DataArray | None:
         f"{'the share of the wind' if shares else 'nothing: every direction counts the same'}; water beyond the "
         "grid counts as open"
     )
-    return made.label(values, q.FETCH, (decider, *winds), method)
+    return made.label(values, q.FETCH, (decider, *winds), method, reach=f"{reach:g}")
 
 
 def _nutrient_load(made: Derivation) -> xr.DataArray | None:

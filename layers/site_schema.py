@@ -65,7 +65,6 @@ class ReachTable(Table):
     source: str
     stations: Annotated[float, Field(gt=0)] | None = None
     nutrient_load: Annotated[float, Field(gt=0)] | None = None
-    fetch: Annotated[float, Field(gt=0)] | None = None
     vessels: Annotated[float, Field(gt=0)] | None = None
 
 

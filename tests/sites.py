@@ -51,7 +51,6 @@ units = "m"
 source = "expert judgement"
 stations = 3000
 nutrient_load = 800
-fetch = 1000
 vessels = 300
 """
 
