@@ -176,28 +176,14 @@ def write_profile(profile: Profile, path: str | Path, *, overwrite: bool = False
 
     Raises
     ------
-    ProfileError
-        If the file exists and `overwrite` is not set.
+    RecordError
+        If the file exists and `overwrite` is not set, or its folder does not exist.
     """
-    import os
-    import tempfile
-
     from habitat.profile_text import profile_text
+    from layers.atomic import whole_file
 
-    path = Path(path)
-    if path.exists() and not overwrite:
-        remedy = "Choose another name, or ask for it to be overwritten."
-        raise ProfileError(path.name, [Fault("the file", "it exists already.", remedy)])
-    # written beside its place and renamed, so that a stop half-way leaves the old file whole
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(profile_text(profile))
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-    except BaseException:
-        os.unlink(temporary)
-        raise
+    with whole_file(path, replace=overwrite) as unfinished:
+        unfinished.write_text(profile_text(profile), encoding="utf-8", newline="\n")
 
 
 def _canonical(parts: Iterable) -> tuple:
