@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import geopandas
 import numpy as np
 import shapely
@@ -11,7 +13,9 @@ from layers.demo import cast
 from layers.demo.terrain import Terrain
 
 
-def band(ground: Terrain, field: np.ndarray, low: float, high: float = np.inf, *, least: float = 2500.0) -> np.ndarray:
+def band(
+    ground: Terrain, field: np.ndarray, low: float, high: float = np.inf, *, least: float = 2500.0
+) -> np.ndarray:
     """Polygons of where `low` <= `field` < `high`, the largest first; parts and holes below `least` m2 left out.
 
     Neighbouring bands share their edges to within 3 m, by which outlines are thinned.
@@ -20,10 +24,12 @@ def band(ground: Terrain, field: np.ndarray, low: float, high: float = np.inf, *
     generator = contour_generator(x, y, field, fill_type=FillType.OuterOffset)
     polygons = []
     for points, offsets in zip(*generator.filled(low, high), strict=True):
-        rings = [shapely.Polygon(points[a:b]) for a, b in zip(offsets[:-1], offsets[1:], strict=True)]
+        rings = [shapely.Polygon(points[a:b]) for a, b in pairwise(offsets)]
         if rings[0].area < least:
             continue
-        polygons.append(shapely.Polygon(rings[0].exterior, [ring.exterior for ring in rings[1:] if ring.area >= least]))
+        polygons.append(
+            shapely.Polygon(rings[0].exterior, [ring.exterior for ring in rings[1:] if ring.area >= least])
+        )
     thinned = shapely.make_valid(shapely.simplify(np.array(polygons, object), 3.0))
     parts = shapely.get_parts(thinned)
     parts = parts[shapely.area(parts) >= least]

@@ -66,9 +66,12 @@ def mangrove(ground: Terrain) -> geopandas.GeoDataFrame:
     axis = np.interp([inlet for inlet, _ in cast.INLETS], *np.array(cast.BARRIER).T[::-1])
     sand = [np.hypot(e - a + 0.9, n - inlet) - 2.0 for a, (inlet, _) in zip(axis, cast.INLETS, strict=True)]
     village = (np.hypot(e - VILLAGE[0], n - VILLAGE[1]) - 0.42) / 0.1
-    field = np.minimum.reduce([level, sheltered, *sand, village, 1.15 + 0.6 * patches, 0.9 - 1.2 * corner(e, n) + patches])
+    growth = np.minimum(1.15 + 0.6 * patches, 0.9 - 1.2 * corner(e, n) + patches)
+    field = np.minimum.reduce([level, sheltered, *sand, village, growth])
     polygons = band(ground, field, 0.0, least=1500)
-    return table(polygons, stand=[f"M{k:03d}" for k in range(1, len(polygons) + 1)], hectares=_hectares(polygons))
+    return table(
+        polygons, stand=[f"M{k:03d}" for k in range(1, len(polygons) + 1)], hectares=_hectares(polygons)
+    )
 
 
 def springs(ground: Terrain) -> geopandas.GeoDataFrame:

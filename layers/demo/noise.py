@@ -52,13 +52,13 @@ def fractal_noise(
     Notes
     -----
     Spectral synthesis: white noise, filtered by ``(1 + (longest k)^2)^(-roughness / 2)`` in the wavenumber
-    domain on a torus a quarter larger than `shape`, so that opposite edges do not match.
+    domain on a torus an eighth larger than `shape`, so that opposite edges do not match.
     """
-    large = tuple(scipy.fft.next_fast_len(side + side // 4, real=True) for side in shape)
+    large = tuple(scipy.fft.next_fast_len(side + side // 8, real=True) for side in shape)
     white = generator(part).standard_normal(large, dtype=np.float32)
-    k_y = np.fft.fftfreq(large[0], cell)[:, np.newaxis]
-    k_x = np.fft.rfftfreq(large[1], cell)
-    strength = (1 + longest**2 * (k_y**2 + k_x**2)) ** (-roughness / 2)
-    field = scipy.fft.irfft2(scipy.fft.rfft2(white) * strength.astype(np.float32), large)
+    k_y = (longest * np.fft.fftfreq(large[0], cell)).astype(np.float32)[:, np.newaxis]
+    k_x = (longest * np.fft.rfftfreq(large[1], cell)).astype(np.float32)
+    strength = (1 + (k_y**2 + k_x**2)) ** np.float32(-roughness / 2)
+    field = scipy.fft.irfft2(scipy.fft.rfft2(white) * strength, large, overwrite_x=True)
     field = field[: shape[0], : shape[1]]
     return ((field - field.mean()) / field.std()).astype(np.float32)

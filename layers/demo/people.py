@@ -37,18 +37,56 @@ NETS = (
     ("stake net 6", ((5.9, 10.0), (6.2, 9.75))),
 )
 ROADS = (
-    ("coast road", "sealed", ((3.0, 20.5), (3.4, 19.2), (2.2, 16.6), (3.0, 15.6), (3.6, 14.8), (4.0, 13.2), (4.9, 12.2),
-                              (4.2, 11.2), (2.3, 10.3), (0.6, 9.2), (-0.5, 8.7))),
+    (
+        "coast road",
+        "sealed",
+        (
+            (3.0, 20.5),
+            (3.4, 19.2),
+            (2.2, 16.6),
+            (3.0, 15.6),
+            (3.6, 14.8),
+            (4.0, 13.2),
+            (4.9, 12.2),
+            (4.2, 11.2),
+            (2.3, 10.3),
+            (0.6, 9.2),
+            (-0.5, 8.7),
+        ),
+    ),
     ("village road", "sealed", ((4.9, 12.2), (5.6, 12.3), (6.15, 12.3))),
     ("farm track", "earth", ((0.6, 9.2), (0.4, 8.1), (-0.3, 7.4))),
     ("southern track", "earth", ((-0.5, 5.0), (0.9, 5.3), (2.0, 5.9), (3.2, 6.9), (3.6, 7.4))),
-    ("barrier track", "sand", ((13.75, 13.2), (13.75, 12.2), (13.72, 11.2), (13.85, 10.2), (13.75, 9.2), (13.55, 8.2))),
+    (
+        "barrier track",
+        "sand",
+        ((13.75, 13.2), (13.75, 12.2), (13.72, 11.2), (13.85, 10.2), (13.75, 9.2), (13.55, 8.2)),
+    ),
 )
+# the line between the northern and the other zones, and between the river's and the sound's
+NORTH_LINE = ((5.2, 12.75), (8.6, 12.6), (11.2, 12.2), (14.4, 12.2))
+RIVER_LINE = ((8.6, 12.6), (9.3, 10.4), (8.6, 8.6), (7.2, 7.2), (4.4, 6.8))
 ZONES = (
-    ("Ambrel Flats", ((4.2, 19.4), (3.2, 15.5), (6.6, 12.6), (10.2, 12.9), (13.2, 14.3), (13.0, 17.0), (10.4, 20.0), (8.4, 20.0))),
-    ("Quorvane Reach", ((6.6, 12.6), (2.6, 9.4), (2.6, 8.3), (4.4, 7.0), (8.2, 7.0), (10.0, 10.0), (10.2, 12.9))),
-    ("Tessamure Sound", ((10.2, 12.9), (10.0, 10.0), (8.2, 7.0), (4.4, 7.0), (4.0, 2.4), (8.2, 1.2), (11.6, 0.2), (12.9, 4.0),
-                         (13.3, 6.1), (13.9, 10.0), (13.2, 14.3))),
+    (
+        "Ambrel Flats",
+        "no nets",
+        (*NORTH_LINE, (14.2, 14.6), (13.2, 16.6), (11.4, 19.0), (9.0, 20.0), (3.4, 18.8), (3.0, 15.4)),
+    ),
+    ("Quorvane Reach", "general use", (NORTH_LINE[0], *RIVER_LINE, (2.4, 8.0), (2.4, 9.8))),
+    (
+        "Tessamure Sound",
+        "no anchoring on seagrass",
+        (
+            *RIVER_LINE[::-1],
+            *NORTH_LINE[2:],
+            (14.7, 10.0),
+            (13.9, 6.0),
+            (12.6, 3.4),
+            (12.1, 0.2),
+            (8.0, 0.6),
+            (3.8, 2.2),
+        ),
+    ),
 )
 # share of the time the wind blows from each of 16 directions, in percent: south-east trades
 WIND = (2.0, 2.5, 4.0, 6.5, 9.0, 12.0, 18.0, 14.5, 9.5, 5.5, 4.0, 3.0, 2.5, 2.5, 2.5, 2.0)
@@ -61,7 +99,7 @@ def outlets(ground: Terrain) -> geopandas.GeoDataFrame:
     return table(at, name=names, kind=kinds, wet_kg_per_year=wet, dry_kg_per_year=dry)
 
 
-def farms(ground: Terrain) -> geopandas.GeoDataFrame:
+def farms() -> geopandas.GeoDataFrame:
     """Fields along the river. Columns crop, hectares."""
     random = generator("farms")
     course = channel_line(cast.RIVER)
@@ -73,8 +111,8 @@ def farms(ground: Terrain) -> geopandas.GeoDataFrame:
         for side in (1, -1):
             across = side * np.array([-along[1], along[0]])
             near, far, length = 0.16, 0.45 + 0.5 * random.random(), 0.13 + 0.02 * random.random()
-            corners = [course[at] + s * length * along + d * across for s, d in ((-1, near), (1, near), (1, far), (-1, far))]
-            shape = polygon(corners)
+            corners = ((-length, near), (length, near), (length, far), (-length, far))
+            shape = polygon([course[at] + ahead * along + aside * across for ahead, aside in corners])
             if all(shape.intersection(other).area < 2000 for other in fields) and random.random() < 0.85:
                 fields.append(shape)
                 crops.append(str(random.choice(["cane", "cane", "maize", "orchard"])))
@@ -84,8 +122,11 @@ def farms(ground: Terrain) -> geopandas.GeoDataFrame:
 def dredging() -> geopandas.GeoDataFrame:
     """Dredged footprints of the ferry channel. Columns name, depth_m, volume_m3, year."""
     course = channel_line(cast.FERRY_CHANNEL)
-    reaches = (("village reach", 0.0, 0.24, 96_000, 2020), ("middle reach", 0.42, 0.72, 71_000, 2018),
-               ("barrier basin", 0.88, 1.0, 54_000, 2020))
+    reaches = (
+        ("village reach", 0.0, 0.24, 96_000, 2020),
+        ("middle reach", 0.42, 0.72, 71_000, 2018),
+        ("barrier basin", 0.88, 1.0, 54_000, 2020),
+    )
     names, starts, ends, volumes, years = zip(*reaches, strict=True)
     size = len(course)
     lines = [line(course[int(a * size) : max(int(b * size), 2)]) for a, b in zip(starts, ends, strict=True)]
@@ -97,14 +138,24 @@ def routes() -> geopandas.GeoDataFrame:
     """Vessel routes. Columns name, vessel, trips [1/day]."""
     ferry = channel_line(cast.FERRY_CHANNEL)
     south, _, back, north, _ = (channel_line(channel)[::-1] for channel in cast.TIDAL_CHANNELS)
-    village_to_sea = [*ferry[:40], *north[::4]]
+    to_the_river = [(7.3, 11.0), (6.9, 10.0), (6.2, 9.4), (4.6, 8.8), (3.4, 8.9)]
     rows = (
         ("ferry", "ferry", 14.0, ferry[::5]),
-        ("village to the sea", "fishing boat", 22.0, [*village_to_sea, (17.2, 14.8), (20.4, 15.6)]),
-        ("village to the river", "fishing boat", 9.0, [*ferry[:60:5], (7.3, 11.0), (6.9, 10.0), (6.2, 9.4), (4.6, 8.8), (3.4, 8.9)]),
+        (
+            "village to the sea",
+            "fishing boat",
+            22.0,
+            [*ferry[:40:5], *north[::4], (17.2, 14.8), (20.4, 15.6)],
+        ),
+        ("village to the river", "fishing boat", 9.0, [*ferry[:60:5], *to_the_river]),
         ("river to the sea", "fishing boat", 5.0, [*south[::5], (18.0, 5.2), (20.4, 4.6)]),
         ("behind the barrier", "dive boat", 6.0, [ferry[-1], (12.9, 10.2), *back[::5]]),
-        ("coastal passage", "freighter", 3.0, [(17.6, -0.4), (18.6, 6.0), (18.9, 11.0), (18.6, 15.0), (17.9, 20.4)]),
+        (
+            "coastal passage",
+            "freighter",
+            3.0,
+            [(17.6, -0.4), (18.6, 6.0), (18.9, 11.0), (18.6, 15.0), (17.9, 20.4)],
+        ),
     )
     names, vessels, trips, lines = zip(*rows, strict=True)
     return table([line(places) for places in lines], name=names, vessel=vessels, trips=trips)
@@ -132,9 +183,8 @@ def roads() -> geopandas.GeoDataFrame:
 
 def zones() -> geopandas.GeoDataFrame:
     """Management zones. Columns name, rule."""
-    names, polygons = zip(*ZONES, strict=True)
-    rule = ["no nets", "general use", "no anchoring on seagrass"]
-    return table([polygon(places) for places in polygons], name=names, rule=rule)
+    names, rules, outlines = zip(*ZONES, strict=True)
+    return table([polygon(places) for places in outlines], name=names, rule=rules)
 
 
 def wind() -> pd.DataFrame:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import geopandas
 import numpy as np
 
-from layers.demo import cast
 from layers.demo.contour import line, points, polygon, table
 from layers.demo.terrain import Terrain
 from layers.demo.water import wet_place

@@ -44,8 +44,8 @@ def terrain() -> Terrain:
     bend_n = 0.34 * noise("bend north", 3.0, 2.6) + 0.05 * noise("crinkle north", 0.7, 2.2)
     bent_e, bent_n = e + bend_e, n + bend_n
     # the seaward side of a barrier is straightened by the waves: little bending there
-    barrier_e = e - PchipInterpolator(*zip(*cast.BARRIER, strict=True))(n + 0.3 * bend_n)
-    seaward = (barrier_e + 0.22 * bend_e).astype(np.float32)
+    barrier_e = e - _through(cast.BARRIER, n + 0.3 * bend_n)
+    seaward = barrier_e + 0.22 * bend_e
 
     bed = np.where(seaward > 0, _sea(seaward, noise), _lagoon(bent_n, noise))
     bed = _with_deltas(ndimage.gaussian_filter(bed, 5), bent_e, bent_n, noise)
@@ -58,6 +58,11 @@ def terrain() -> Terrain:
     return Terrain(east=east, north=north, bed=bed.astype(np.float32), seaward=seaward)
 
 
+def _through(places, norths):
+    """East of a smooth line through places at `norths`. [km]"""
+    return PchipInterpolator(*zip(*places, strict=True))(norths).astype(np.float32)
+
+
 def _noise_of(shape):
     @cache
     def noise(part, longest, roughness=1.9):
@@ -68,13 +73,16 @@ def _noise_of(shape):
 
 def _mainland(e, n, noise):
     """Flat supratidal plain behind a muddy shore, hills in the west. [m]"""
-    shore = PchipInterpolator(*zip(*cast.MAINLAND_SHORE, strict=True))(n)
-    inland = shore - e  # negative over the water
+    inland = _through(cast.MAINLAND_SHORE, n) - e  # negative over the water
     level = 0.75 + 0.28 * noise("plain", 1.2)
     plain = level + 0.75 * inland
     fringe = np.clip(0.26 + 0.20 * noise("fringe", 1.6, 2.4), 0.05, 0.8)  # width of the mud flat [km]
     offshore = np.clip(-inland, 0, None)
-    mud = level - 0.95 * np.minimum(offshore / fringe, 1) - 3 * (1 - np.exp(-np.clip(offshore - fringe, 0, None) / 0.5))
+    mud = (
+        level
+        - 0.95 * np.minimum(offshore / fringe, 1)
+        - 3 * (1 - np.exp(-np.clip(offshore - fringe, 0, None) / 0.5))
+    )
     hills = 9 * np.clip(inland - 1.6, 0, None) * np.clip(0.55 + 0.45 * noise("hills", 2.5, 2.4), 0.05, None)
     land = np.where(inland > 0, plain + hills, mud)
     return np.where(inland > -2.5, land, -50)
@@ -99,12 +107,12 @@ def _sea(seaward, noise):
 
 def _with_deltas(bed, e, n, noise):
     """Sand shoals inside and outside of each inlet."""
-    axis = PchipInterpolator(*zip(*cast.BARRIER, strict=True))
     for inlet_n, half in cast.INLETS:
-        inside = _lobe(e, n, axis(inlet_n) - 1.5, inlet_n, 1.25 + half, 1.5 + half)
+        axis = _through(cast.BARRIER, inlet_n)
+        inside = _lobe(e, n, axis - 1.5, inlet_n, 1.25 + half, 1.5 + half)
         flats = -0.25 + 0.38 * noise("flats", 0.9)
         bed = bed + inside * np.clip(flats - bed, 0, None)
-        outside = _lobe(e, n, axis(inlet_n) + 1.5, inlet_n - 0.2, 0.9 + half, 1.2 + half)
+        outside = _lobe(e, n, axis + 1.5, inlet_n - 0.2, 0.9 + half, 1.2 + half)
         bed = bed + outside * np.clip(-2.2 + 0.5 * noise("flats", 0.9) - bed, 0, None)
     return bed
 
@@ -135,13 +143,15 @@ def _islands(e, n, noise):
     bed = np.full(e.shape, -50, np.float32)
     rough = noise("islands", 0.8, 2.0)
     for island in cast.ISLANDS:
+        near = np.hypot(e - island.centre[0], n - island.centre[1]) < 2 * island.length
         angle = np.radians(island.bearing)
-        de, dn = e - island.centre[0], n - island.centre[1]
+        de, dn = e[near] - island.centre[0], n[near] - island.centre[1]
         along = (de * np.sin(angle) + dn * np.cos(angle)) / (island.length / 2)
         across = (de * np.cos(angle) - dn * np.sin(angle)) / (island.width / 2)
-        distance = np.hypot(along, across) + 0.16 * rough
-        rise = np.where(distance < 1, 0.75 + (island.height - 0.75) * (1 - distance), 0.75 - 2.6 * (distance - 1) - 2.5 * (distance - 1) ** 3)
-        bed = np.where(distance < 3.5, np.maximum(bed, rise), bed)
+        beyond = np.hypot(along, across) + 0.16 * rough[near] - 1  # of the shore, in half lengths
+        skirt = cast.MEAN_HIGH_WATER - 2.6 * beyond - 2.5 * beyond**3
+        top = cast.MEAN_HIGH_WATER - (island.height - cast.MEAN_HIGH_WATER) * beyond
+        bed[near] = np.maximum(bed[near], np.where(beyond < 0, top, skirt))
     return bed
 
 
@@ -174,9 +184,10 @@ def channel_line(channel: cast.Channel, spacing: float = STEP / 2) -> np.ndarray
     line, heading = smooth(along), smooth(along, 1)
     heading /= np.hypot(*heading.T)[:, np.newaxis]
     start = 7.0 * given[0, 0] + 3.0 * given[-1, 1]  # every channel swings in its own phase
-    phase = 2 * np.pi * along / channel.wavelength + 1.1 * np.sin(2 * np.pi * along / (2.7 * channel.wavelength) + start)
+    wave = 2 * np.pi * along / channel.wavelength
+    phase = wave + 1.1 * np.sin(wave / 2.7 + start)
     fade = np.minimum(1, along / channel.wavelength)
-    vigour = 0.75 + 0.45 * np.sin(2 * np.pi * along / (1.7 * channel.wavelength) + 2 * start)
+    vigour = 0.75 + 0.45 * np.sin(wave / 1.7 + 2 * start)
     swing = channel.meander * fade * vigour * np.sin(phase)
     return line + swing[:, np.newaxis] * np.column_stack([heading[:, 1], -heading[:, 0]])
 
@@ -185,7 +196,9 @@ def _nodes(channel):
     """(K, 4) places, depth [m] and half width [km] along a channel."""
     line = channel_line(channel)
     share = np.linspace(0, 1, len(line))
-    depth, width = (np.interp(share, np.linspace(0, 1, len(knots)), knots) for knots in (channel.depth, channel.width))
+    depth, width = (
+        np.interp(share, np.linspace(0, 1, len(knots)), knots) for knots in (channel.depth, channel.width)
+    )
     return np.column_stack([line, depth, width / 2])
 
 

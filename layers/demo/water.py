@@ -41,11 +41,13 @@ def station_places(ground: Terrain) -> np.ndarray:
 
 
 def wet_place(ground: Terrain, place: cast.Place, deepest: float = -0.9) -> cast.Place:
-    """The nearest place to `place` whose bed lies below `deepest`. [km]"""
-    e, n = np.meshgrid(ground.east, ground.north)
-    away = np.where(ground.bed < deepest, np.hypot(e - place[0], n - place[1]), np.inf)
+    """The nearest place to `place`, within a kilometre, whose bed lies below `deepest` [m]. [km]"""
+    rows = np.flatnonzero(np.abs(ground.north - place[1]) < 1)
+    columns = np.flatnonzero(np.abs(ground.east - place[0]) < 1)
+    away = np.hypot(ground.east[columns] - place[0], ground.north[rows, np.newaxis] - place[1])
+    away = np.where(ground.bed[np.ix_(rows, columns)] < deepest, away, np.inf)
     row, column = np.unravel_index(np.argmin(away), away.shape)
-    return float(ground.east[column]), float(ground.north[row])
+    return float(ground.east[columns[column]]), float(ground.north[rows[row]])
 
 
 def river_share(east, north, month, flow=1.0):
@@ -103,7 +105,9 @@ def records(ground: Terrain) -> pd.DataFrame:
         village = np.exp(-np.hypot(east - 6.6, north - 12.0) / 0.8)
         growth = 1.035 ** (months / 12)  # the farms grow
         noise = random.standard_normal((6, len(months)))
-        nitrate = (0.022 + (0.09 + 0.38 * wetness(month)) * share * growth + 0.05 * village) * np.exp(0.45 * noise[0])
+        nitrate = (0.022 + (0.09 + 0.38 * wetness(month)) * share * growth + 0.05 * village) * np.exp(
+            0.45 * noise[0]
+        )
         chlorophyll = (0.9 + 5.5 * share * growth + 2.0 * village) * np.exp(0.40 * noise[1])
         solids = (4 + 45 * share * wetness(month) + 5 * np.exp(bed)) * np.exp(0.35 * noise[2])
         tables.append(
@@ -112,9 +116,13 @@ def records(ground: Terrain) -> pd.DataFrame:
                     "station": code,
                     "longitude": round(float(longitude[number]), 6),
                     "latitude": round(float(latitude[number]), 6),
-                    "date": [f"{FIRST_YEAR + m // 12}-{1 + m % 12:02d}-{d:02d}" for m, d in zip(months, day, strict=True)],
-                    "salinity": np.clip(salinity(east, north, month, flow) + 0.6 * noise[3], 0.1, 41).round(1),
-                    "temperature_c": (temperature(east, north, month, bed, seaward) + 0.5 * noise[4]).round(1),
+                    "date": [_date(*visit) for visit in zip(months, day, strict=True)],
+                    "salinity": np.clip(salinity(east, north, month, flow) + 0.6 * noise[3], 0.1, 41).round(
+                        1
+                    ),
+                    "temperature_c": (temperature(east, north, month, bed, seaward) + 0.5 * noise[4]).round(
+                        1
+                    ),
                     "nitrate_mg_per_l": np.maximum(nitrate, NITRATE_LIMIT).round(3),
                     "nitrate_flag": np.where(nitrate < NITRATE_LIMIT, "<", ""),
                     "chlorophyll_ug_per_l": np.maximum(chlorophyll, CHLOROPHYLL_LIMIT).round(1),
@@ -125,6 +133,10 @@ def records(ground: Terrain) -> pd.DataFrame:
             )
         )
     return _with_gaps(pd.concat(tables, ignore_index=True), random)
+
+
+def _date(month, day):
+    return f"{FIRST_YEAR + month // 12}-{1 + month % 12:02d}-{day:02d}"
 
 
 def _with_gaps(table, random):
