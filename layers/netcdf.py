@@ -46,7 +46,7 @@ def write_netcdf(
         plain = plain.drop_vars("season").assign_coords(season_name=("season", labels, {"long_name": "season"}))
     plain.attrs = {"Conventions": CONVENTIONS, **attributes}
     with whole_file(path, replace=replace) as unfinished:
-        plain.to_netcdf(unfinished, engine="netcdf4", encoding=_encoding(plain))
+        plain.to_netcdf(unfinished, engine="h5netcdf", encoding=_encoding(plain))
 
 
 def _plain(layer: xr.DataArray) -> xr.DataArray:
