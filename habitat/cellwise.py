@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
-import xarray as xr
 
-Numeric = TypeVar("Numeric", float, np.ndarray, xr.DataArray)
+if TYPE_CHECKING:
+    import xarray as xr
+
+Numeric = TypeVar("Numeric", float, np.ndarray, "xr.DataArray")
 
 
 def cellwise(formula: Callable[..., np.ndarray], *values: Numeric) -> Numeric:
@@ -33,7 +36,9 @@ def cellwise(formula: Callable[..., np.ndarray], *values: Numeric) -> Numeric:
         precise = [np.asarray(array, np.float64) for array in arrays]
         return formula(*precise).astype(np.result_type(*kinds) if kinds else np.float64)
 
-    if any(isinstance(value, xr.DataArray) for value in values):
+    if any(_is_labelled(value) for value in values):
+        import xarray as xr
+
         kind = np.result_type(*(value.dtype for value in values if getattr(value, "dtype", None) is not None))
         kind = kind if kind.kind == "f" else np.dtype(np.float64)
         return xr.apply_ufunc(
@@ -45,3 +50,9 @@ def cellwise(formula: Callable[..., np.ndarray], *values: Numeric) -> Numeric:
         return map_blocks(rounded, *values, meta=np.empty(0, rounded(*(np.empty(0, v.dtype) for v in values)).dtype))
     result = rounded(*values)
     return float(result) if all(isinstance(value, (int, float)) for value in values) else result
+
+
+def _is_labelled(value: object) -> bool:
+    # there is no grid before xarray is imported, which is costly: a broken profile is refused without it
+    xarray = sys.modules.get("xarray")
+    return xarray is not None and isinstance(value, xarray.DataArray)

@@ -106,11 +106,12 @@ def _demo(chosen: argparse.Namespace) -> None:
 
 
 def _check(chosen: argparse.Namespace) -> None:
-    from habitat.inventory import inventory_text
     from habitat.site_map import map_site
 
     found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
     _clear_progress()
+    from habitat.inventory import inventory_text  # costly to import, and not needed where there are faults
+
     print(inventory_text(found))
 
 

@@ -58,15 +58,17 @@ def map_site(
     LayerError, ProfileError
         With every fault of the site or of the profile.
     """
-    from habitat.assessment import assess
-    from layers.derivation import Derivation, Settings
     from layers.inputs import read_inputs
     from layers.quantity import LAYERS
-    from layers.recipe import build_layers
-    from layers.shore import disagreements
 
     chosen = chosen_profile(place, profile)
     inputs = read_inputs(place, cell=cell, on_step=on_step)
+    # costly to import, and not needed where the files have faults
+    from habitat.assessment import assess
+    from layers.derivation import Derivation, Settings
+    from layers.recipe import build_layers
+    from layers.shore import disagreements
+
     settings = Settings(
         wanted=chosen.layers_needed,
         feeding_depth=chosen.feeding_depth,

@@ -9,8 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeVar
 
-import xarray as xr
-
 Result = TypeVar("Result")
 
 
@@ -32,6 +30,8 @@ def describe(result: Result, quantity: Quantity, **attributes: str) -> Result:
 
     Old attributes are dropped: after arithmetic they are no longer true.
     """
+    import xarray as xr  # costly to import, and a text file's faults can be told without it
+
     if not isinstance(result, xr.DataArray):
         return result
     described = result.rename(quantity.name)
