@@ -11,12 +11,12 @@ import rasterio
 from affine import Affine
 from pyproj import CRS, Transformer
 from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
-from rasterio.windows import Window, from_bounds
+from rasterio.windows import Window, from_bounds, intersect
 from rasterio.windows import transform as window_transform
 
 from layers.fault import Fault
 from layers.grid import Grid
-from layers.place import known_crs, misplacement
+from layers.place import elsewhere, known_crs, misplacement
 from layers.site import FileEntry
 from layers.source import key, kind
 
@@ -55,7 +55,7 @@ def _read_open(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remark
         faults.append(
             Fault(
                 key(entry, "band"),
-                f"{entry.path.name} has {bands}, not a band {entry.band}.",
+                f"{entry.path.name} has {bands}, and band {entry.band} is asked for.",
                 "Correct `band`.",
             )
         )
@@ -86,7 +86,13 @@ def _read_open(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remark
     if misplaced:
         faults.append(misplaced)
         return None
-    window = _window(raster, crs, grid)
+    # a file that was cut short lacks its end, which the site may not need: still it is not the file it should be
+    raster.read(entry.band, window=Window(raster.width - 1, raster.height - 1, 1, 1))
+    transform = Affine.translation(-_turn(raster, crs, grid), 0) * raster.transform
+    window = _window(raster, transform, crs, grid)
+    if window is None:
+        faults.append(elsewhere(entry.path.name, _sorted(raster.bounds), crs, grid))
+        return None
     values = raster.read(entry.band, window=window, out_dtype=np.float32)
     values[raster.read_masks(entry.band, window=window) == 0] = np.nan
     nodata = raster.nodatavals[entry.band - 1]
@@ -97,7 +103,7 @@ def _read_open(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remark
         values = values * np.float32(scale) + np.float32(offset)
         remarks.append(f"{place}: the file stores packed numbers; value = {scale:g} x number + {offset:g}.")
     declared = entry.nodata is not None or nodata is not None
-    return Band(values, window_transform(window, raster.transform), crs, window, declared)
+    return Band(values, window_transform(window, transform), crs, window, declared)
 
 
 def _read_variable(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remarks: list[str]) -> Band | None:
@@ -117,10 +123,19 @@ def _read_variable(raster, entry: FileEntry, grid: Grid, faults: list[Fault], re
         return _read_open(variable, entry, grid, faults, remarks)
 
 
-def _window(raster, crs: CRS, grid: Grid) -> Window:
-    """The part of a raster to read: the site and a margin."""
+def _turn(raster, crs: CRS, grid: Grid) -> int:
+    """360 where the raster counts longitudes from 0 to 360 and the site lies in the western half, else 0."""
+    if not crs.is_geographic:
+        return 0
+    west, south, east, north = grid.bounds
+    to_file = Transformer.from_crs(grid.crs, crs, always_xy=True)
+    middle, _ = to_file.transform((west + east) / 2, (south + north) / 2)
+    return 360 if middle < raster.bounds.left and raster.bounds.right > 180 else 0
+
+
+def _window(raster, t: Affine, crs: CRS, grid: Grid) -> Window | None:
+    """The part of a raster to read: the site and a margin; None where they do not overlap."""
     whole = Window(0, 0, raster.width, raster.height)
-    t = raster.transform
     if t.b or t.d:  # rotated: the box of the site in its rows and columns is not worth the trouble
         return whole
     west, south, east, north = Transformer.from_crs(grid.crs, crs, always_xy=True).transform_bounds(
@@ -137,7 +152,7 @@ def _window(raster, crs: CRS, grid: Grid) -> Window:
     last_row = int(np.ceil(rough.row_off + rough.height + margin))
     last_column = int(np.ceil(rough.col_off + rough.width + margin))
     wanted = Window(first_column, first_row, last_column - first_column, last_row - first_row)
-    return wanted.intersection(whole)
+    return wanted.intersection(whole) if intersect(wanted, whole) else None
 
 
 def _sorted(bounds) -> tuple[float, float, float, float]:

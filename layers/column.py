@@ -40,17 +40,17 @@ def numbers(
         "decimal": text.str.fullmatch(other).to_numpy(),
     }
     sentences = {
-        "empty": ("have no value", "Fill them, or remove the rows."),
+        "empty": ("have no value", "Fill it in, or remove the row."),
         "below detection": (
             "hold a value below or above a limit of detection",
-            "Such values cannot be read yet: remove the rows, or replace them with numbers and say so in `source`.",
+            "Such values cannot be read yet: remove the row, or write a number and say in `source` how it was chosen.",
         ),
         "decimal": (
             f"hold a number with a decimal {'point' if comma else 'comma'}",
             f'Write `decimal = "{"." if comma else ","}"` in files.{entry.name} if the whole file is written so, '
-            "or mend the rows.",
+            "or mend the row.",
         ),
-        "text": ("hold text that is not a number", "Write a number, or remove the rows."),
+        "text": ("hold text that is not a number", "Write a number, or remove the row."),
     }
     left = bad.copy()
     for name, (found, remedy) in sentences.items():
@@ -76,7 +76,7 @@ def times(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault
     with np.errstate(invalid="ignore"):
         ambiguous = bad & (turned <= 12).all(axis=1)
     for those, found, remedy in (
-        (bad & empty, "have no date", "Fill them, or remove the rows."),
+        (bad & empty, "have no date", "Fill it in, or remove the row."),
         (
             ambiguous,
             "hold a date that can be read in two ways (day first or month first)",

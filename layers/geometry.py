@@ -73,10 +73,11 @@ def note_outside(
         if explained:
             slip, those = explained
             rows = ", ".join(str(row) for row in apart.index[those][:3])
+            rows = f" ({rows})" if those.sum() > 1 else ""
             faults.append(
                 Fault(
                     f"{name}, {noun} {apart.index[those][0]}",
-                    f"{slip.found} in {counted(int(those.sum()), noun)} ({rows}): mended, the place lies in the site.",
+                    f"{slip.found} in {counted(int(those.sum()), noun)}{rows}: with that mended, it would lie in the site.",
                     slip.remedy,
                 )
             )

@@ -36,7 +36,6 @@ SLIPS_IN_DEGREES = (
          lambda x, y: (x, -y)),
     Slip("longitudes and latitudes have the wrong sign", "Write western longitudes and southern latitudes with a "
          "minus sign, eastern and northern ones without.", lambda x, y: (-x, -y)),
-    Slip("longitudes are counted from 0 to 360", "Subtract 360 from longitudes above 180.", lambda x, y: (x - 360, y)),
 )  # fmt: skip
 SLIPS_IN_METRES = (
     Slip("easting and northing are swapped", _EXCHANGE, lambda x, y: (y, x)),
@@ -118,7 +117,12 @@ def misplacement(place: str, bounds: Bounds, crs: CRS, grid: Grid) -> Fault | No
         return None
     for slip in _slips(crs):
         if _touches(to_grid, *slip.mended(*corners), grid):
-            return Fault(place, f"{slip.found}: mended, the file would lie in the site.", slip.remedy)
+            return Fault(place, f"{slip.found}: with that mended, the file would lie in the site.", slip.remedy)
+    return elsewhere(place, bounds, crs, grid)
+
+
+def elsewhere(place: str, bounds: Bounds, crs: CRS, grid: Grid) -> Fault:
+    """The fault of a file that lies apart from the site, with both extents."""
     return Fault(
         place,
         f"the file does not overlap the site. The file covers {_extent(bounds, crs)}; the site covers "
@@ -154,21 +158,28 @@ def _slips(crs: CRS) -> tuple[Slip, ...]:
 
 
 def _touches(to_grid: Transformer, x: np.ndarray, y: np.ndarray, grid: Grid) -> bool:
-    """True if the box of some corners overlaps the grid."""
-    if to_grid.source_crs.is_geographic and np.abs(y).max() > 90:
+    """True if the box about some places overlaps the grid."""
+    if to_grid.source_crs.is_geographic and np.abs(y).max() > 91:  # a cell past the pole is rounding
         return False
+    bounds = x.min(), y.min(), x.max(), y.max()
+    if _holds(to_grid, bounds, grid):
+        return True
     try:
-        west, south, east, north = to_grid.transform_bounds(x.min(), y.min(), x.max(), y.max())
+        west, south, east, north = to_grid.transform_bounds(*bounds)
     except ProjError:
         return False
     left, bottom, right, top = grid.bounds
-    return bool(
-        np.isfinite([west, south, east, north]).all()
-        and west < right
-        and east > left
-        and south < top
-        and north > bottom
-    )
+    finite = np.isfinite([west, south, east, north]).all()
+    return bool(finite and west < right and east > left and south < top and north > bottom)
+
+
+def _holds(to_grid: Transformer, bounds: Bounds, grid: Grid) -> bool:
+    """True if any of some places of the grid lies in `bounds`, which may reach round the world."""
+    west, south, east, north = bounds
+    x, y = np.meshgrid(*(np.linspace(a, b, 7) for a, b in zip(grid.bounds[:2], grid.bounds[2:], strict=True)))
+    x, y = to_grid.transform(x.ravel(), y.ravel(), direction="INVERSE")
+    turns = (0, 360) if to_grid.source_crs.is_geographic else (0,)
+    return any(((x + turn > west) & (x + turn < east) & (y > south) & (y < north)).any() for turn in turns)
 
 
 def _extent(bounds: Bounds, crs: CRS) -> str:
@@ -181,4 +192,4 @@ def _extent(bounds: Bounds, crs: CRS) -> str:
         west, south, east, north = degrees
         return f"longitude {west:.3f} to {east:.3f}, latitude {south:.3f} to {north:.3f}"
     west, south, east, north = bounds
-    return f"x {west:,.0f} to {east:,.0f}, y {south:,.0f} to {north:,.0f} in {crs_name(crs)}"
+    return f"x {west:.0f} to {east:.0f}, y {south:.0f} to {north:.0f} in {crs_name(crs)}"

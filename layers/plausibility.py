@@ -149,22 +149,20 @@ def _out_of_range(place, values, converted, outside, limits, quantity, entry, wh
     worst = int(np.argmax(beyond))
     count = int(outside.sum())
     known = converted[np.isfinite(converted) & (outside | ((converted >= low) & (converted <= high)))]
-    cause = next(
-        (
-            f" All values would be plausible if they were {words}."
-            for words, scale, offset in _SLIPS.get(quantity.units, ())
-            if quantity.name != "salinity"
-            and low <= known.min() * scale + offset
-            and known.max() * scale + offset <= high
-        ),
-        "",
-    )
+    slips = () if quantity.name == "salinity" else _SLIPS.get(quantity.units, ())
+    likely = [
+        words
+        for words, scale, offset in slips
+        if low <= known.min() * scale + offset and known.max() * scale + offset <= high
+    ]
+    cause = f" All values would be plausible if they were in {' or '.join(likely)}." if likely else ""
     unit = "" if quantity.units == "1" else f" {quantity.units}"
     return Fault(
         place,
         f"{counted(count, noun)} {'is' if count == 1 else 'are'} outside the plausible range of {quantity.label}, "
         f"{low:g} to {high:g}{unit}; the worst is {number(converted.flat[worst])}{unit} at {where(worst)}.{cause}",
-        f"Check `units` of files.{entry.name} and the file; if the values are right, set `plausible = [lowest, highest]`.",
+        f"Check the file and `units` of files.{entry.name}; if the values are right, set "
+        "`plausible = [lowest, highest]` there.",
     )
 
 
@@ -174,4 +172,6 @@ def _hold(count: int) -> str:
 
 def _toml(value: float) -> str:
     value = float(value)
-    return f"{value:.0f}" if value == round(value) and abs(value) < HUGE else f"{value!r}"
+    if value == round(value) and abs(value) < HUGE:
+        return f"{value:.0f}"
+    return np.format_float_scientific(np.float32(value), trim="-")  # the shortest that is the same in float32

@@ -61,14 +61,8 @@ def read_raster(
     if part is None:
         return None
     place = band_place(entry)
-    if not np.isfinite(part.values).any() and not np.isinf(part.values).any():
-        faults.append(
-            Fault(
-                place,
-                "the raster has no data anywhere in the site.",
-                "Check the band and its value for no data.",
-            )
-        )
+    if np.isnan(part.values).all():
+        faults.append(_nothing(place))
     if convert is None:
         return None
 
@@ -91,6 +85,9 @@ def read_raster(
     if len(faults) > before or rule is None:
         return None
     aligned = RULES[rule](values.astype(np.float32, copy=False), part.transform, part.crs, site.grid)
+    if np.isnan(aligned).all():  # data in the margin only
+        faults.append(_nothing(place))
+        return None
     return site.grid.label(aligned, quantity, **provenance([entry]), method=_method(rule, part, site.grid))
 
 
@@ -135,4 +132,10 @@ def _no_sign(entry: FileEntry) -> Fault:
         key(entry, "positive"),
         "the site file does not say whether values grow upwards (elevation) or downwards (depth).",
         'Write positive = "up" or positive = "down".',
+    )
+
+
+def _nothing(place: str) -> Fault:
+    return Fault(
+        place, "the raster has no data anywhere in the site.", "Check the band, its value for no data, and its extent."
     )

@@ -46,7 +46,7 @@ def read_points(
         return None
     noun = "row" if is_table(entry.path) else "feature"
     wanted = {name: getattr(entry, name) for name in ("time", "station") if getattr(entry, name)}
-    if not has_columns(records, wanted, entry, faults):
+    if not has_columns(records.drop(columns="value", errors="ignore"), wanted, entry, faults):
         return None
     moments = times(records, entry.time, entry, faults) if entry.time else np.full(len(records), "NaT", "M8[ns]")
     stations = records[entry.station].astype(str).to_numpy() if entry.station else np.full(len(records), "")

@@ -188,7 +188,7 @@ def _is_whole(records: list[list[str]], rows: list[int], width: int, entry: File
         row, count = ragged[0]
         others = f" ({len(ragged):,} rows are like this)" if len(ragged) > 1 else ""
         cause = (
-            "Look for decimal commas or a comma in a text: put quotation marks around it."
+            "Look for a decimal comma, or a comma in a text, and put quotation marks around that value."
             if count > width and entry.delimiter == ","
             else "The file may be cut short: export it again, or mend the row."
         )

@@ -141,12 +141,8 @@ def _conversion(given: str, wanted: str) -> Conversion:
 
     registry = _registry()
     words, offered = _offered(wanted, "")
-    choice = f"Known units of {words}: {', '.join(offered)}. Write one of these, or convert the file."
-    if given in _SLIPS:
-        raise UnitError(
-            f'the unit "{given}" can be read in more than one way.',
-            f'Did you mean "{_SLIPS[given]}"? {choice}',
-        )
+    hint = f'Did you mean "{_SLIPS[given]}"? ' if given in _SLIPS else ""
+    choice = f"{hint}Known units of {words}: {', '.join(offered)}. Write one of these, or convert the file."
     try:
         unit = registry.parse_units(_spelled_out(given))
     except Exception as failure:  # pint raises its own, tokenize's and plain errors on free text

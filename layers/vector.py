@@ -87,11 +87,9 @@ def read_features(
 
 def _read(entry: FileEntry, faults: list[Fault]) -> geopandas.GeoDataFrame | None:
     """The named layer, whole and with its geometry; None with a fault."""
-    missing = _missing_sidecars(entry)
-    if missing:
-        faults.append(
-            Fault(entry.path.name, f"the shapefile lacks {missing}.", "Copy all its files, or send it zipped.")
-        )
+    fault = _faulty_shapefile(entry) if entry.path.suffix.lower() == ".shp" else None
+    if fault:
+        faults.append(fault)
         return None
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
@@ -218,13 +216,19 @@ def _column_values(frame: pd.DataFrame, entry: FileEntry, faults: list[Fault], *
     return values
 
 
-def _missing_sidecars(entry: FileEntry) -> str:
-    if entry.path.suffix.lower() != ".shp":
-        return ""
-    needed = (".shx", ".dbf")
-    return " and ".join(
-        end for end in needed if not any(entry.path.with_suffix(e).exists() for e in (end, end.upper()))
-    )
+def _faulty_shapefile(entry: FileEntry) -> Fault | None:
+    """The fault of a shapefile that lacks one of its files or its own end, both of which OGR would pass over."""
+    lacking = [
+        ending
+        for ending in (".shx", ".dbf")
+        if not any(entry.path.with_suffix(spelt).exists() for spelt in (ending, ending.upper()))
+    ]
+    if lacking:
+        found = f"the shapefile lacks its {' and '.join(lacking)}."
+        return Fault(entry.path.name, found, "Copy all its files, or send it zipped.")
+    header = entry.path.read_bytes()[:100]
+    length = 2 * int.from_bytes(header[24:28], "big")  # the header counts 16-bit words
+    return _damaged(entry) if len(header) < 100 or length > entry.path.stat().st_size else None
 
 
 def _unreadable(entry: FileEntry) -> Fault:
