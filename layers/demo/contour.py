@@ -16,9 +16,10 @@ from layers.demo.terrain import Terrain
 def band(
     ground: Terrain, field: np.ndarray, low: float, high: float = np.inf, *, least: float = 2500.0
 ) -> np.ndarray:
-    """Polygons of where `low` <= `field` < `high`, the largest first; parts and holes below `least` m2 left out.
+    """Polygons of where `low` <= `field` < `high`, the largest first.
 
-    Neighbouring bands share their edges to within 3 m, by which outlines are thinned.
+    Parts and holes below `least` m2 are left out, and parts wholly outside the site. Neighbouring bands share
+    their edges to within 3 m, by which outlines are thinned.
     """
     x, y = metres(ground.east, ground.north)
     generator = contour_generator(x, y, field, fill_type=FillType.OuterOffset)
@@ -32,7 +33,8 @@ def band(
         )
     thinned = shapely.make_valid(shapely.simplify(np.array(polygons, object), 3.0))
     parts = shapely.get_parts(thinned)
-    parts = parts[shapely.area(parts) >= least]
+    site = shapely.box(cast.WEST, cast.SOUTH, cast.EAST, cast.NORTH)
+    parts = parts[(shapely.area(parts) >= least) & shapely.intersects(parts, site)]
     return parts[np.argsort(-shapely.area(parts), kind="stable")]
 
 

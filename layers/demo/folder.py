@@ -53,8 +53,9 @@ def charted_bed(ground: Terrain, cell: float) -> np.ndarray:
     count = round((cast.EAST - cast.WEST) / cell)
     centres = cell / 1000 * (np.arange(count) + 0.5)
     east, north = np.meshgrid(centres, (cast.NORTH - cast.SOUTH) / 1000 - centres)
-    # the mean of a cell's ground, but never of less than one step of the lattice
-    mean = ndimage.uniform_filter(ground.bed, max(1, round(cell / 1000 / STEP) - 1))
+    steps = round(cell / 1000 / STEP)
+    # the mean of a cell's ground; an even number of steps is made up by sampling between them
+    mean = ndimage.uniform_filter(ground.bed, max(1, steps - (steps + 1) % 2))
     bed = ground.sample(mean, east, north)
     edge = fractal_noise("uncharted", ground.bed.shape, STEP, longest=2.5, roughness=3.0)
     far_out = 0.8 * east + 0.6 * north + 0.12 * ground.sample(edge, east, north)

@@ -105,7 +105,7 @@ def records(ground: Terrain) -> pd.DataFrame:
         village = np.exp(-np.hypot(east - 6.6, north - 12.0) / 0.8)
         growth = 1.035 ** (months / 12)  # the farms grow
         noise = random.standard_normal((6, len(months)))
-        nitrate = (0.022 + (0.09 + 0.38 * wetness(month)) * share * growth + 0.05 * village) * np.exp(
+        nitrate = (0.020 + (0.09 + 0.38 * wetness(month)) * share * growth + 0.05 * village) * np.exp(
             0.45 * noise[0]
         )
         chlorophyll = (0.9 + 5.5 * share * growth + 2.0 * village) * np.exp(0.40 * noise[1])
