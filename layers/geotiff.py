@@ -19,7 +19,6 @@ from rasterio.shutil import copy
 
 from layers.atomic import whole_file
 from layers.grid import Grid
-from layers.provenance import CARRIED
 
 TILE = 512  # side of a tile; the coarsest overview is no larger than one
 _OPTIONS = {
@@ -114,7 +113,8 @@ def rounded(values: np.ndarray, mantissa_bits: int) -> np.ndarray:
 
 
 def _facts(layer: xr.DataArray, tags: Mapping[str, str]) -> dict[str, str]:
-    carried = {key: layer.attrs[key] for key in CARRIED if layer.attrs.get(key)}
+    told = ("long_name", "units", "flag_values", "flag_meanings")  # each has its own place in the file
+    carried = {key: str(value) for key, value in layer.attrs.items() if key not in told and value not in ("", None)}
     rights = [layer.attrs[key] for key in ("licence", "credit") if layer.attrs.get(key)]
     facts = {"TIFFTAG_IMAGEDESCRIPTION": layer.attrs["long_name"], **carried, **tags}
     return {**facts, "TIFFTAG_COPYRIGHT": "; ".join(rights)} if rights else facts

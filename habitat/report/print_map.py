@@ -26,6 +26,7 @@ from habitat.report.scale_bar import draw_north_arrow, draw_scale_bar, round_len
 from habitat.result import SUITABILITY_CLASSES, THREAT_CLASSES
 from layers.atomic import whole_file
 from layers.grid import Grid
+from layers.quantity import LAYERS
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -189,7 +190,8 @@ def _draw_legend(panel: Axes, layer: xr.DataArray, look, breaks: tuple[float, ..
     if layer.dtype.kind == "f":
         words = {"suitability": SUITABILITY_CLASSES, "threat": THREAT_CLASSES}.get(layer.name)
         classes = words[1:] if words and breaks else ()
-        reach = float(layer.attrs["reach"]) if "reach" in layer.attrs else None
+        saturates = layer.name in LAYERS and LAYERS[layer.name].saturates
+        reach = float(layer.attrs["reach"]) if saturates and "reach" in layer.attrs else None
         return draw_scale_legend(panel, y, look, layer.attrs["units"], breaks=breaks, classes=classes, reach=reach)
     return draw_class_legend(panel, y, look, _class_names(layer))
 

@@ -1,0 +1,81 @@
+"""The printed maps of a folder of results: suitability, threat, concern and what limits, a sheet for each season."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from habitat.report.print_map import Imprint, map_figure, write_png
+from habitat.report.rasters import by_season, file_stem
+from habitat.report.tables import site_zones
+from layers.provenance import joined
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from habitat.site_map import SiteMap
+    from layers.site import FileEntry
+
+TITLES = {
+    "suitability": "Habitat suitability",
+    "threat": "Combined threat",
+    "concern": "Where habitat and threat meet",
+    "limiting_factor": "What limits the habitat most",
+}
+
+
+def write_maps(folder: Path, found: SiteMap, *, date: str) -> None:
+    """Write a sheet for each composite and season."""
+    folder.mkdir()
+    imprint = imprint_of(found, date=date)
+    zones = site_zones(found)
+    breaks = {"suitability": found.profile.suitability_breaks, "threat": found.profile.threat_breaks}
+    for name, title in TITLES.items():
+        for season, layer in by_season(found.assessment[name]):
+            lacking = _lacking(found.assessment, name)
+            figure = map_figure(
+                layer,
+                title=title,
+                imprint=imprint,
+                surface=found.layers["surface"],
+                lacking=lacking.sel(season=season) if season else lacking,
+                breaks=breaks.get(name, ()),
+                zones=zones,
+            )
+            write_png(figure, folder / f"{file_stem(name, season)}.png")
+
+
+def imprint_of(found: SiteMap, *, date: str) -> Imprint:
+    """What every sheet of the site says."""
+    site = found.inputs.site
+    used = used_entries(found)
+    return Imprint(
+        site=site.title,
+        author=site.author,
+        invented=site.invented,
+        profile=found.profile.title,
+        vertical_datum=joined(entry.datum for entry in site.feeding("bed_elevation")),
+        sources=joined(f"{entry.source} ({entry.licence}; {entry.credit})" for entry in used),
+        data_dates=_span(entry.date for entry in used),
+        printed=date,
+    )
+
+
+def used_entries(found: SiteMap) -> list[FileEntry]:
+    """Entries of the site file whose files went into a layer."""
+    names = {name for layer in found.layers.data_vars.values() for name in layer.attrs.get("files", "").split("; ")}
+    return [entry for entry in found.inputs.site.files if entry.path.name in names and not entry.sensitive]
+
+
+def _lacking(assessment: xr.Dataset, name: str) -> xr.DataArray:
+    if name == "threat":
+        return assessment["missing_pressures"]
+    if name == "concern":
+        return assessment["missing_factors"] + assessment["missing_pressures"]
+    return assessment["missing_factors"]
+
+
+def _span(dates) -> str:
+    """All dates where there are few, the first and last where there are many."""
+    ordered = sorted({date for date in dates if date})
+    return ", ".join(ordered) if len(ordered) < 4 else f"{ordered[0]} to {ordered[-1]}"

@@ -1,0 +1,115 @@
+"""The tables and polygons of a folder of results: hectares by class and zone, layers, pressures, zones, classes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+import xarray as xr
+from rasterio.features import shapes
+
+from habitat.colours import INK, class_colours
+from habitat.inventory import inventory
+from habitat.pressure_ranking import pressures_ranked
+from habitat.report.rasters import by_season, file_stem
+from habitat.result import CONCERN_CLASSES
+from habitat.zones import hectares_by_class
+from layers.export import write_geopackage, write_table
+from layers.grid import Grid
+from layers.style import class_style, outline_style
+
+if TYPE_CHECKING:
+    from habitat.site_map import SiteMap
+
+
+def write_tables(folder: Path, found: SiteMap) -> None:
+    """Write hectares by class (and by class and zone), what the layers hold, and the pressures in order of weight."""
+    folder.mkdir()
+    write_table(hectares_by_class(found.assessment), folder / "hectares_by_class.csv")
+    zones = site_zones(found)
+    if zones is not None:
+        write_table(hectares_by_class(found.assessment, zones=zones), folder / "hectares_by_zone.csv")
+    write_table(inventory(found), folder / "layers.csv")
+    seasons = [season for season, _ in by_season(found.assessment["suitability"])]
+    ranked = [
+        pressures_ranked(found.assessment, found.profile, season=season or None).assign(season=season)
+        for season in seasons
+    ]
+    write_table(pd.concat(ranked), folder / "pressures.csv")
+
+
+def write_polygons(path: Path, found: SiteMap) -> None:
+    """Write a GeoPackage of the site's zones and of the polygons of each class of concern, each with its style."""
+    tables, styles = {}, {}
+    zones = site_zones(found)
+    if zones is not None:
+        tables["zones"] = _with_hectares(zones, found)
+        styles["zones"] = outline_style("zones", INK)
+    colours = {CONCERN_CLASSES[code]: colour for code, colour in class_colours("concern").items()}
+    for season, concern in by_season(found.assessment["concern"]):
+        polygons = class_polygons(concern, CONCERN_CLASSES)
+        if len(polygons):
+            name = file_stem("concern", season)
+            tables[name] = polygons
+            styles[name] = class_style(name, "class", colours)
+    if tables:
+        write_geopackage(tables, path, styles=styles)
+
+
+def site_zones(found: SiteMap) -> gpd.GeoDataFrame | None:
+    """Polygons of all zones of the site with a column `name`, or None where it has no zones."""
+    parts = []
+    for entry in found.inputs.having("zone"):
+        table = found.inputs.features[entry.name]
+        parts.append(gpd.GeoDataFrame({"name": table[entry.column].astype(str)}, geometry=table.geometry))
+    return pd.concat(parts, ignore_index=True) if parts else None
+
+
+def class_polygons(codes: xr.DataArray, names: tuple[str, ...]) -> gpd.GeoDataFrame:
+    """One multipolygon of whole cells for each class that is there; code 0 has none.
+
+    Parameters
+    ----------
+    codes : DataArray (y, x) of uint8
+        Classes.
+    names : tuple of str
+        Name of each code.
+
+    Returns
+    -------
+    GeoDataFrame
+        Columns code, class, hectares, in the order of the codes.
+    """
+    grid = Grid.of(codes)
+    values = codes.to_numpy()
+    parts: dict[int, list] = {}
+    for outline, code in shapes(values, mask=values > 0, transform=grid.transform):
+        parts.setdefault(int(code), []).append(_polygon(outline["coordinates"]))
+    present = sorted(parts)
+    return gpd.GeoDataFrame(
+        {
+            "code": present,
+            "class": [names[code] for code in present],
+            "hectares": [float(np.count_nonzero(values == code) * grid.cell_hectares) for code in present],
+        },
+        geometry=[shapely.multipolygons(parts[code]) for code in present],
+        crs=grid.crs,
+    )
+
+
+def _with_hectares(zones: gpd.GeoDataFrame, found: SiteMap) -> gpd.GeoDataFrame:
+    """The zones with a column of hectares for each class of suitability and threat in each season."""
+    table = hectares_by_class(found.assessment, zones=zones)
+    table = table[table["kind"].isin(["suitability", "threat"]) & (table["class"] != "no data")]
+    column = (table["class"] + " " + table["season"]).str.strip().str.replace(" ", "_") + "_ha"
+    wide = table.assign(column=column).pivot(index="zone", columns="column", values="hectares")
+    return zones.merge(wide[list(dict.fromkeys(column))], left_on="name", right_index=True, how="left")
+
+
+def _polygon(rings: list) -> shapely.Polygon:
+    shell, *holes = (np.asarray(ring) for ring in rings)
+    return shapely.Polygon(shell, holes)
