@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from layers.quantity import INTERTIDAL, LAYERS, WATER
+from layers.recipe import RECIPES
 
 if TYPE_CHECKING:
     from habitat.site_map import SiteMap
@@ -70,7 +71,8 @@ def inventory_text(found: SiteMap) -> str:
     lines += [f"Note: {remark}" for remark in (*found.inputs.remarks, *found.disagreements)]
     lacking = [name for name in profile.layers_needed if name not in found.layers]
     if lacking:
-        lines.append(f"Note: the profile also asks for {', '.join(lacking)}, which no file of the site gives.")
+        wanted = ", ".join(f'{name} (feeds = "{RECIPES[name].feeds}")' for name in lacking)
+        lines.append(f"Note: the profile also asks for {wanted}, which no file of the site gives.")
     lines += [f"Note: {sentence}" for sentence in scores_that_cannot_be(found)]
     return "\n".join(lines)
 
@@ -86,10 +88,11 @@ def scores_that_cannot_be(found: SiteMap) -> list[str]:
         if not absent or bool(found.assessment[name].notnull().any()):
             continue
         lost = [part for part in essential if part in absent]
-        reason = f"none without {' and '.join(lost)}" if lost else f"at most {may_lack} may be lacking"
+        allowed = f"no more than {may_lack} to be lacking" if may_lack else "none to be lacking"
+        reason = f"none without {' and '.join(lost)}" if lost else allowed
         said.append(
             f"no cell can have a {name}: of its {len(parts)} parts the site lacks {len(absent)} "
-            f"({', '.join(absent)}), and the profile wants {reason}. Add files, or change the profile and say why in it."
+            f"({', '.join(absent)}), and the profile allows {reason}. Add files, or change the profile and say why in it."
         )
     return said
 

@@ -7,6 +7,7 @@ for is not computed, and what the site's files cannot give is absent from the re
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 import xarray as xr
@@ -29,21 +30,21 @@ def build_layers(inputs: Inputs, settings: Settings, *, on_step: OnStep = ignore
         float32 layers with dimensions (y, x), or (season, y, x) where a file has seasons. A wanted layer
         that no file feeds is absent.
     """
-    order = [name for name in MAKERS if name == "surface" or name in settings.wanted]
+    order = [
+        name
+        for name, recipe in RECIPES.items()
+        if name == "surface" or name in settings.wanted and (not recipe.feeds or inputs.having(recipe.feeds))
+    ]
     derivation = Derivation(inputs, settings)
     made: dict[str, xr.DataArray] = {}
     for number, name in enumerate(order, start=1):
         on_step(Step(number, len(order), f"making {q.LAYERS[name].label}"))
-        layer = derivation.surface if name == "surface" else MAKERS[name](derivation)
+        layer = RECIPES[name].make(derivation)
         if layer is not None:
             made[name] = layer
     layers = xr.Dataset(made)
     layers.attrs = {"title": inputs.site.title, "invented": str(inputs.site.invented).lower()}
     return layers
-
-
-def _bed_elevation(made: Derivation) -> xr.DataArray | None:
-    return made.bed
 
 
 def _water_depth(made: Derivation) -> xr.DataArray | None:
@@ -252,23 +253,31 @@ def _vessel_density(made: Derivation) -> xr.DataArray | None:
     return made.by_season("vessel_route", of_season)
 
 
-MAKERS: dict[str, Callable[[Derivation], xr.DataArray | None]] = {
-    "surface": lambda made: made.surface,
-    "bed_elevation": _bed_elevation,
-    "water_depth": _water_depth,
-    "wet_time": _wet_time,
-    "feeding_time": _feeding_time,
-    "salinity": _field(q.SALINITY),
-    "water_temperature": _field(q.WATER_TEMPERATURE),
-    "seagrass_cover": _cover("seagrass", q.SEAGRASS_COVER),
-    "mangrove_cover": _cover("mangrove", q.MANGROVE_COVER),
-    "mangrove_distance": _straight("mangrove", q.MANGROVE_DISTANCE),
-    "fresh_water_distance": _through_water("fresh_water", q.FRESH_WATER_DISTANCE),
-    "fetch": _fetch,
-    "nutrient_load": _nutrient_load,
-    "dredging_distance": _straight("dredging", q.DREDGING_DISTANCE),
-    "vessel_density": _vessel_density,
-    "landing_distance": _through_water("landing", q.LANDING_DISTANCE),
-    "net_distance": _through_water("net", q.NET_DISTANCE),
-    "track_distance": _straight("track", q.TRACK_DISTANCE),
+@dataclass(frozen=True, kw_only=True)
+class Recipe:
+    """How one layer is made, and the files without which it cannot be."""
+
+    make: Callable[[Derivation], xr.DataArray | None]
+    feeds: str  # what a file must feed
+
+
+RECIPES: dict[str, Recipe] = {
+    "surface": Recipe(make=lambda made: made.surface, feeds=""),
+    "bed_elevation": Recipe(make=lambda made: made.bed, feeds="bed_elevation"),
+    "water_depth": Recipe(make=_water_depth, feeds="bed_elevation"),
+    "wet_time": Recipe(make=_wet_time, feeds="bed_elevation"),
+    "feeding_time": Recipe(make=_feeding_time, feeds="bed_elevation"),
+    "salinity": Recipe(make=_field(q.SALINITY), feeds="salinity"),
+    "water_temperature": Recipe(make=_field(q.WATER_TEMPERATURE), feeds="water_temperature"),
+    "seagrass_cover": Recipe(make=_cover("seagrass", q.SEAGRASS_COVER), feeds="seagrass"),
+    "mangrove_cover": Recipe(make=_cover("mangrove", q.MANGROVE_COVER), feeds="mangrove"),
+    "mangrove_distance": Recipe(make=_straight("mangrove", q.MANGROVE_DISTANCE), feeds="mangrove"),
+    "fresh_water_distance": Recipe(make=_through_water("fresh_water", q.FRESH_WATER_DISTANCE), feeds="fresh_water"),
+    "fetch": Recipe(make=_fetch, feeds=""),
+    "nutrient_load": Recipe(make=_nutrient_load, feeds="nutrient_load"),
+    "dredging_distance": Recipe(make=_straight("dredging", q.DREDGING_DISTANCE), feeds="dredging"),
+    "vessel_density": Recipe(make=_vessel_density, feeds="vessel_route"),
+    "landing_distance": Recipe(make=_through_water("landing", q.LANDING_DISTANCE), feeds="landing"),
+    "net_distance": Recipe(make=_through_water("net", q.NET_DISTANCE), feeds="net"),
+    "track_distance": Recipe(make=_straight("track", q.TRACK_DISTANCE), feeds="track"),
 }

@@ -29,7 +29,7 @@ class Disagreement:
         return (
             f"{self.decider} and {self.other} disagree on what is water in {differing:,} of {self.cells:,} cells "
             f"({100 * differing / max(self.cells, 1):.1f} %): {self.dry_in_other:,} cells "
-            f"({self.dry_in_other * self.cell_hectares:,.0f} ha) are water in {self.decider} and dry in {self.other}, "
+            f"({self.dry_in_other * self.cell_hectares:,.0f} ha) are water in {self.decider} and dry at every tide in {self.other}, "
             f"{self.wet_in_other:,} cells ({self.wet_in_other * self.cell_hectares:,.0f} ha) the other way round. "
             f"{self.decider} decides (decided_by in site.toml)."
         )

@@ -70,6 +70,7 @@ TABLES = {
         'station = "station"\ntime = "date"\ncolumn = "temperature"\nunits = "degC"\n'
     ),
     "seagrass": 'feeds = "seagrass"\nfile = "seagrass.gpkg"\ncolumn = "cover"\nunits = "percent"\n',
+    "mangrove": 'feeds = "mangrove"\nfile = "mangrove.gpkg"\n',
     "outlets": 'feeds = "nutrient_load"\nfile = "outlets.geojson"\ncolumn = "nitrogen"\nunits = "t/year"\n',
     "channel": 'feeds = "dredging"\nfile = "channel.zip"\n',
     "ferry": 'feeds = "vessel_route"\nfile = "ferry.gpkg"\ncolumn = "trips"\nunits = "1/day"\n',
@@ -126,6 +127,7 @@ def _write_shapes(folder: Path) -> None:
 
     write("coast.gpkg", [box(WEST, SOUTH, WEST + LAND_COLUMNS * CELL, NORTH)])
     write("seagrass.gpkg", [box(501_000, 7_770_500, 501_400, 7_771_000)], cover=[60.0])
+    write("mangrove.gpkg", [box(500_450, 7_771_200, 500_600, 7_771_400)])
     write("outlets.geojson", [Point(500_525, 7_771_025)], nitrogen=[12.0])
     write("channel.shp.zip", [box(501_500, SOUTH, 501_600, 7_770_800)])
     (folder / "channel.shp.zip").rename(folder / "channel.zip")
@@ -133,7 +135,9 @@ def _write_shapes(folder: Path) -> None:
     write("nets.gpkg", [Point(501_025, 7_770_225)])
     write("road.gpkg", [LineString([(500_200, SOUTH), (500_200, NORTH)])])
     write("spring.gpkg", [Point(500_525, 7_770_125)])
-    write("zones.gpkg", [box(500_500, SOUTH, 501_250, NORTH), box(501_250, SOUTH, EAST, NORTH)], name=["Inner", "Outer"])
+    write(
+        "zones.gpkg", [box(500_500, SOUTH, 501_250, NORTH), box(501_250, SOUTH, EAST, NORTH)], name=["Inner", "Outer"]
+    )
 
 
 def _write_tables(folder: Path) -> None:
@@ -145,10 +149,21 @@ def _write_tables(folder: Path) -> None:
     write("jetty.csv", pd.DataFrame({"easting": [500_525.0], "northing": [7_770_525.0]}))
     stations = {"A": (500_625, 7_770_325), "B": (501_025, 7_770_825), "C": (501_725, 7_771_225)}
     records = [
-        (name, *degrees(x, y), f"2023-{month:02d}-15", 30.0 + 2 * rank - 4 * (month in (11, 12, 1, 2, 3, 4)), 24.0 + rank)
+        (
+            name,
+            *degrees(x, y),
+            f"2023-{month:02d}-15",
+            30.0 + 2 * rank - 4 * (month in (11, 12, 1, 2, 3, 4)),
+            24.0 + rank,
+        )
         for rank, (name, (x, y)) in enumerate(stations.items())
         for month in range(1, 13)
     ]
-    write("stations.csv", pd.DataFrame(records, columns=["station", "longitude", "latitude", "date", "salinity", "temperature"]))
+    write(
+        "stations.csv",
+        pd.DataFrame(records, columns=["station", "longitude", "latitude", "date", "salinity", "temperature"]),
+    )
     seen = [(*degrees(x, y), "2023-06-01", 1) for x, y in SIGHTINGS]
-    write("seen.csv", pd.DataFrame(seen, columns=["decimalLongitude", "decimalLatitude", "eventDate", "individualCount"]))
+    write(
+        "seen.csv", pd.DataFrame(seen, columns=["decimalLongitude", "decimalLatitude", "eventDate", "individualCount"])
+    )

@@ -1,0 +1,97 @@
+"""Real bathymetry, tides and shores of a dugong strait, through the command as its user would run it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import rasterio
+import xarray as xr
+
+from habitat.profile import read_profile
+
+HERE = Path(__file__).parent
+DATA = os.environ.get("SHALLOWS_REAL_DATA", "")
+pytestmark = pytest.mark.skipif(not DATA, reason="SHALLOWS_REAL_DATA names no folder: REAL DATA NOT TESTED")
+
+
+@pytest.fixture(scope="module")
+def strait(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("strait")
+    for file in (Path(DATA) / "great_sandy_strait").iterdir():
+        shutil.copyfile(file, folder / file.name)
+    shutil.copyfile(HERE / "site.toml", folder / "site.toml")
+    text = read_profile("marine_seagrass_grazer").text
+    # nobody mapped seagrass, temperature or salinity for this folder: the profile has to say that this is accepted
+    for given, wanted in (("\nmay_lack = 2 ", "\nmay_lack = 3 "), ('["water_depth", "seagrass_cover"]', '["water_depth"]')):
+        assert text.count(given) == 1
+        text = text.replace(given, wanted)
+    (folder / "profile.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def _shallows(*words: object) -> subprocess.CompletedProcess:
+    return subprocess.run([sys.executable, "-m", "habitat.cli", *map(str, words)], capture_output=True, text=True)
+
+
+@pytest.fixture(scope="module")
+def checked(strait) -> str:
+    ran = _shallows("check", strait)
+    assert ran.returncode == 0, ran.stderr
+    return ran.stdout
+
+
+@pytest.fixture(scope="module")
+def results(strait) -> Path:
+    ran = _shallows("map", strait, "--out", strait / "results", "--date", "2026-01-31")
+    assert ran.returncode == 0, ran.stderr
+    return strait / "results"
+
+
+def test_check_reports_how_far_shores_and_bed_disagree(checked):
+    said = {line.split(" disagree")[0]: line for line in checked.splitlines() if "disagree on what is water" in line}
+    assert set(said) == {
+        "Note: marine_region_burnett_mary.gpkg and coast_naturalearth_10m.geojson",
+        "Note: marine_region_burnett_mary.gpkg and gbr100_elevation_msl.tif",
+    }
+
+
+def test_check_says_what_the_profile_asks_and_the_site_lacks(checked):
+    (said,) = (line for line in checked.splitlines() if "also asks for" in line)
+    for name in ("seagrass_cover", "water_temperature", "salinity", "dredging_distance", "vessel_density"):
+        assert name in said
+    assert "no cell can have a threat" in checked
+
+
+def test_depth_is_the_elevation_of_the_model_with_its_sign_turned(strait, results):
+    with xr.open_dataset(results / "results.nc") as found:
+        depth = found["water_depth"].load()
+    with rasterio.open(strait / "gbr100_elevation_msl.tif") as source:
+        elevation = source.read(1)
+    assert float(depth.max()) < -elevation.min() + 0.1
+    # the deepest channel of the model is the deepest water of the map, within the averaging of cells
+    assert float(depth.max()) > -elevation.min() - 5
+
+
+def test_threat_is_no_data_where_no_pressure_was_mapped(results):
+    with xr.open_dataset(results / "results.nc") as found:
+        assert bool(found["threat"].isnull().all())
+        assert int(found["concern"].max()) == 0
+
+
+def test_good_habitat_is_shallow_and_covers_a_plausible_share_of_the_strait(results):
+    with xr.open_dataset(results / "results.nc") as found:
+        found = found[["water_depth", "suitability", "suitability_class"]].load()
+    good = found["suitability_class"].to_numpy() == 3
+    depth = found["water_depth"].to_numpy()[good]
+    assert 0 < np.median(depth) < 6
+    assert depth.max() < 20.5
+    table = pd.read_csv(results / "tables" / "hectares.csv")
+    good_hectares = table.query("kind == 'suitability' and `class` == 'good habitat'")["hectares"].sum()
+    assert good_hectares == pytest.approx(good.sum() * 1.0, rel=1e-6), "a cell is one hectare"
