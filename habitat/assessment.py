@@ -59,7 +59,14 @@ def assess(
         scores = _scores_of_blocks(layers["surface"], used, profile)
     else:
         scores = _scores(layers["surface"], used, profile, workers)
-    assessment = xr.Dataset({name: _labelled(name, rows, layers, used, profile) for name, rows in scores.items()})
+    # the coordinates once for all: they are most of the work on a small window
+    kept = [key for key in ("season", "y", "x", "spatial_ref") if key in layers.coords]
+    assessment = xr.Dataset(scores, coords=layers.coords.to_dataset()[kept].coords)
+    if not _seasons(used):
+        assessment = assessment.drop_vars("season", errors="ignore")
+    for name in scores:
+        assessment[name].attrs.update(_attributes(assessment[name], used, profile))
+        assessment[name].encoding["grid_mapping"] = "spatial_ref"
     assessment.attrs = {
         "title": layers.attrs.get("title", ""),
         "profile_title": profile.title,
@@ -160,39 +167,36 @@ def _part(name: str, profile: Profile) -> Factor | Pressure | None:
     return next((part for part in parts if part.name == short), None)
 
 
-def _labelled(name: str, scores: xr.Variable, layers: xr.Dataset, used, profile: Profile) -> xr.DataArray:
-    part = _part(name, profile)
+def _attributes(layer: xr.DataArray, used, profile: Profile) -> dict[str, object]:
+    """What `describe` says of a result, with how it was made and whatever its layers carry."""
+    name, part = layer.name, _part(layer.name, profile)
     if part is not None:
         make = result.index_quantity if isinstance(part, Factor) else result.exposure_quantity
-        return _on_grid(scores, layers, make(part.name, part.layer), part.source, [used.get(part.layer)])
-    factors = [used.get(factor.layer) for factor in profile.factors]
-    pressures = [used.get(pressure.layer) for pressure in profile.pressures]
+        return _described(layer, make(part.name, part.layer), part.source, [part], used)
+    factors, pressures = profile.factors, profile.pressures
     rule = f"{profile.rule} of {len(factors)} factors, at most {profile.may_lack} missing"
-    quantity, method, origins = {
+    quantity, method, parts = {
         "suitability": (result.SUITABILITY, rule, factors),
         "threat": (result.THREAT, f"1 - prod(1 - weight x exposure) of {len(pressures)} pressures", pressures),
         "suitability_class": (result.SUITABILITY_CLASS, f"breaks {list(profile.suitability_breaks)}", factors),
         "threat_class": (result.THREAT_CLASS, f"breaks {list(profile.threat_breaks)}", pressures),
-        "concern": (result.CONCERN, "both classes read together", factors + pressures),
+        "concern": (result.CONCERN, "both classes read together", (*factors, *pressures)),
         "limiting_factor": (
-            result.limiting_factor(tuple(factor.name for factor in profile.factors)),
+            result.limiting_factor(tuple(factor.name for factor in factors)),
             "factor of the lowest index, of equals the first in the profile's order",
             factors,
         ),
         "missing_factors": (result.MISSING_FACTORS, "count of factors without data", factors),
         "missing_pressures": (result.MISSING_PRESSURES, "count of pressures without data", pressures),
     }[name]
-    return _on_grid(scores, layers, quantity, method, origins)
+    return _described(layer, quantity, method, parts, used)
 
 
-def _on_grid(scores: xr.Variable, layers: xr.Dataset, quantity: Quantity, method: str, origins) -> xr.DataArray:
-    coordinates = {key: layers.coords[key] for key in ("season", "y", "x", "spatial_ref") if key in layers.coords}
-    if "season" not in scores.dims:
-        coordinates.pop("season", None)
-    carried = {}
-    for key in (key for key in CARRIED if key != "method"):
-        said = (origin.attrs.get(key, "") for origin in origins if origin is not None)
-        carried[key] = joined(word for words in said for word in words.split("; "))
-    labelled = describe(xr.DataArray(scores, coords=coordinates), quantity, method=method, **carried)
-    labelled.encoding["grid_mapping"] = "spatial_ref"
-    return labelled
+def _described(layer: xr.DataArray, quantity: Quantity, method: str, parts, used) -> dict[str, object]:
+    origins = [used[part.layer].attrs for part in parts if part.layer in used]
+    carried = {
+        key: joined(word for origin in origins for word in origin.get(key, "").split("; "))
+        for key in CARRIED
+        if key != "method"
+    }
+    return describe(layer, quantity, method=method, **carried).attrs

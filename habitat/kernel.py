@@ -19,6 +19,8 @@ DRY = 2  # surface codes below this (unknown, land) have no score
 
 FADES = ("linear", "exponential", "gaussian")
 GEOMETRIC, ARITHMETIC, LOWEST = range(3)
+# a tally holds the count of missing factors in its lowest byte, and above it what each of these adds up to
+REFUSED, VETO = 0x100, 0x10000
 
 # log2(1 + t) / t for sqrt(1/2) <= 1 + t <= sqrt(2), and 2**t for |t| <= 1/2: our Chebyshev fits, error 3e-8, 3e-9
 _LOG = np.array(
@@ -35,40 +37,40 @@ _ROOT_HALF = np.int32(0x3F3504F3)  # bits of sqrt(1/2)
 @kernel
 def index_cells(values, surface, start, stop, floor, starts, anchors, heights, slopes, result):
     """Write the index of each value by the segments of a curve; NaN on dry cells and where the value is NaN."""
-    index = np.empty(BLOCK, np.float64)
+    block = np.empty(BLOCK, np.float64)
     for first in range(start, stop, BLOCK):
-        count = min(BLOCK, stop - first)
-        for i in range(count):
+        last = min(first + BLOCK, stop)
+        # slices, here and below: an index that starts at 0 is one the compiler can put in wide registers
+        value, code, index, out = values[first:last], surface[first:last], block[: last - first], result[first:last]
+        for i in range(len(value)):
             index[i] = floor
         for k in range(len(starts)):
             begin, anchor, height, slope = starts[k], anchors[k], heights[k], slopes[k]
-            for i in range(count):
-                value = np.float64(values[first + i])
-                index[i] = height + (value - anchor) * slope if value >= begin else index[i]
-        for i in range(count):
-            value = values[first + i]
-            bounded = min(max(index[i], 0.0), 1.0) if index[i] == index[i] else np.nan
-            is_known = (value == value) & (surface[first + i] >= DRY)
-            result[first + i] = np.float32(bounded) if is_known else np.float32(np.nan)
+            for i in range(len(value)):
+                here = np.float64(value[i])
+                index[i] = height + (here - anchor) * slope if here >= begin else index[i]
+        for i in range(len(value)):
+            here = index[i]
+            bounded = max(min(here, 1.0), 0.0) if here == here else np.nan
+            is_known = (value[i] == value[i]) & (code[i] >= DRY)
+            out[i] = np.float32(bounded) if is_known else np.float32(np.nan)
 
 
 @kernel
 def fade_cells(values, surface, start, stop, full, reach, end, shape, result):
     """Write the exposure that fades with distance; NaN on dry cells and where the distance is NaN."""
-    for i in range(start, stop):
-        distance = np.float64(values[i])
-        if distance != distance or surface[i] < DRY:
-            result[i] = np.float32(np.nan)
-        elif distance >= end:
-            result[i] = np.float32(0)
-        else:
-            t = min(max((distance - full) / (reach - full), 0.0), 1.0)
-            if shape == 0:
-                result[i] = np.float32(1 - t)
-            elif shape == 1:
-                result[i] = np.float32(np.exp(np.log(0.05) * t))
-            else:
-                result[i] = np.float32(np.exp(-(3 * t) * (3 * t) / 2))
+    value, code, out = values[start:stop], surface[start:stop], result[start:stop]
+    for i in range(len(value)):
+        distance = np.float64(value[i])
+        t = min(max((distance - full) / (reach - full), 0.0), 1.0)
+        exposure = 1 - t
+        if shape == 1:
+            exposure = np.exp(np.log(0.05) * t)
+        elif shape == 2:
+            exposure = np.exp(-(3 * t) * (3 * t) / 2)
+        exposure = 0.0 if distance >= end else exposure
+        is_known = (distance == distance) & (code[i] >= DRY)
+        out[i] = np.float32(exposure) if is_known else np.float32(np.nan)
 
 
 @kernel
@@ -80,82 +82,72 @@ def suitability_cells(
     `indices` holds one row of cells for each factor and season, `rows` says which of them to read, in canonical
     order. `score` is NaN, `limiting` 0 where there is no score, and `missing` 0 on dry cells.
     """
-    total, weight_present = np.empty(BLOCK, np.float64), np.empty(BLOCK, np.float64)
-    lowest, mantissa = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    mantissa_bits = mantissa.view(np.int32)
-    lacking, refused = np.empty(BLOCK, np.uint8), np.empty(BLOCK, np.uint8)
-    bits = indices.view(np.int32)
+    totals, weights_present = np.empty(BLOCK, np.float64), np.empty(BLOCK, np.float64)
+    lowests, means = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
+    tallies, numbers = np.empty(BLOCK, np.int32), np.empty(BLOCK, np.int32)
     for first in range(start, stop, BLOCK):
-        count = min(BLOCK, stop - first)
-        for i in range(count):
-            total[i] = weight_present[i] = 0.0
-            lowest[i] = np.float32(1)
-            lacking[i] = refused[i] = np.uint8(0)
-            limiting[first + i] = np.uint8(0)
+        last = min(first + BLOCK, stop)
+        count = last - first
+        total, weight_present, mean = totals[:count], weights_present[:count], means[:count]
+        lowest, tally, held_by = lowests[:count], tallies[:count], numbers[:count]
+        code, out = surface[first:last], score[first:last]
+        total[:] = 0.0
+        weight_present[:] = 0.0
+        lowest[:] = np.float32(1)
+        tally[:] = np.int32(0)
+        held_by[:] = np.int32(0)
         for f in range(len(rows)):
-            row, weight, is_veto, is_essential = rows[f], weights[f], vetoes[f], essential[f]
+            index = indices[rows[f], first:last]
             if rule == GEOMETRIC:
-                _add_logarithm(indices, bits, row, first, count, weight, mantissa, mantissa_bits, total)
+                _add_logarithm(index, weights[f], mean, total)
             else:
-                for i in range(count):
-                    index = indices[row, first + i]
-                    total[i] += weight * np.float64(index) if index == index else 0.0
-            for i in range(count):
-                index = indices[row, first + i]
-                is_present = index == index
-                weight_present[i] += weight if is_present else 0.0
-                lacking[i] += np.uint8(0) if is_present else np.uint8(1)
-                refused[i] |= np.uint8((not is_present) & is_essential)
-            for i in range(count):
-                index = indices[row, first + i]
-                # a factor of no weight cannot limit, but it can veto
-                holds_down = (index < lowest[i]) & ((weight > 0) | (is_veto & (index == 0)))
-                lowest[i] = index if holds_down else lowest[i]
-                limiting[first + i] = np.uint8(f + 1) if holds_down else limiting[first + i]
-            if is_veto:
-                for i in range(count):
-                    refused[i] |= np.uint8(2) if indices[row, first + i] == 0 else np.uint8(0)
-        for i in range(count):  # keep the division below free of zeros
-            refused[i] |= np.uint8(1) if weight_present[i] == 0 else np.uint8(0)
-            weight_present[i] = 1.0 if weight_present[i] == 0 else weight_present[i]
-        np.divide(total[:count], weight_present[:count], total[:count])
+                _add_index(index, weights[f], total)
+            _add_weight(index, weights[f], weight_present)
+            _add_missing(index, essential[f], tally)
+            _lower(index, np.int32(f + 1), weights[f] > 0, vetoes[f], lowest, held_by, tally)
+        _divide(total, weight_present, tally)
         if rule == GEOMETRIC:
-            _raise_two(total, count, mantissa, mantissa_bits, lowest)
+            _raise_two(total, lowest, mean)
+        elif rule == ARITHMETIC:
+            for i in range(count):
+                mean[i] = np.float32(min(total[i], 1.0))
+        else:
+            mean[:] = lowest
         for i in range(count):
-            value = lowest[i]
-            if rule == GEOMETRIC:
-                value = mantissa[i]
-            elif rule == ARITHMETIC:
-                value = np.float32(min(total[i], 1.0))
-            is_dry = surface[first + i] < DRY
-            is_known = (not is_dry) & (lacking[i] <= may_lack) & ((refused[i] & 1) == 0)
-            value = np.float32(0) if refused[i] & 2 else value
-            score[first + i] = value if is_known else np.float32(np.nan)
-            limiting[first + i] = limiting[first + i] if is_known else np.uint8(0)
-            missing[first + i] = np.uint8(0) if is_dry else lacking[i]
+            count_of, value, number, is_wet = tally[i], mean[i], held_by[i], code[i] >= DRY
+            is_known = is_wet & ((count_of & 0xFFFF) <= may_lack)
+            value = np.float32(0) if count_of >= VETO else value
+            out[i] = value if is_known else np.float32(np.nan)
+            held_by[i] = number if is_known else np.int32(0)
+            tally[i] = np.int32(count_of & np.int32(0xFF)) if is_wet else np.int32(0)
+        limiting[first:last] = held_by
+        missing[first:last] = tally
 
 
 @kernel
 def threat_cells(exposures, rows, weights, may_lack, surface, start, stop, threat, missing):
     """Write the combined threat and the count of missing pressures. `rows` as for `suitability_cells`."""
-    spared, lacking = np.empty(BLOCK, np.float64), np.empty(BLOCK, np.uint8)
+    spares, tallies = np.empty(BLOCK, np.float64), np.empty(BLOCK, np.int32)
     for first in range(start, stop, BLOCK):
-        count = min(BLOCK, stop - first)
-        for i in range(count):
-            spared[i] = 1.0
-            lacking[i] = np.uint8(0)
+        last = min(first + BLOCK, stop)
+        spared, tally = spares[: last - first], tallies[: last - first]
+        code, out = surface[first:last], threat[first:last]
+        spared[:] = 1.0
+        tally[:] = np.int32(0)
         for p in range(len(rows)):
-            row, weight = rows[p], weights[p]
-            for i in range(count):
-                exposure = exposures[row, first + i]
-                is_present = exposure == exposure
-                spared[i] *= 1.0 - weight * np.float64(exposure) if is_present else 1.0
-                lacking[i] += np.uint8(0) if is_present else np.uint8(1)
-        for i in range(count):
-            is_dry = surface[first + i] < DRY
-            is_known = (not is_dry) & (lacking[i] <= may_lack) & (lacking[i] < len(rows))
-            threat[first + i] = np.float32(1.0 - spared[i]) if is_known else np.float32(np.nan)
-            missing[first + i] = np.uint8(0) if is_dry else lacking[i]
+            exposure, weight = exposures[rows[p], first:last], weights[p]
+            for i in range(len(exposure)):
+                here = exposure[i]
+                spared[i] *= 1.0 - weight * np.float64(here) if here == here else 1.0
+            for i in range(len(exposure)):
+                here = exposure[i]
+                tally[i] += np.int32(here != here)
+        for i in range(len(out)):
+            count, is_wet = tally[i], code[i] >= DRY
+            is_known = is_wet & (count <= may_lack) & (count < len(rows))
+            out[i] = np.float32(1.0 - spared[i]) if is_known else np.float32(np.nan)
+            tally[i] = count if is_wet else np.int32(0)
+        missing[first:last] = tally
 
 
 @kernel
@@ -163,27 +155,35 @@ def class_cells(
     suitability, suitability_breaks, threat, threat_breaks, start, stop, suitability_class, threat_class, concern
 ):
     """Write both classes and how they read together; 0 where the score is NaN."""
-    for i in range(start, stop):
-        good, pressed = suitability[i], threat[i]
-        first = np.uint8(1) + np.uint8(good >= suitability_breaks[0]) + np.uint8(good >= suitability_breaks[1])
-        second = np.uint8(1) + np.uint8(pressed >= threat_breaks[0]) + np.uint8(pressed >= threat_breaks[1])
-        first = np.uint8(first) if good == good else np.uint8(0)
-        second = np.uint8(second) if pressed == pressed else np.uint8(0)
-        suitability_class[i], threat_class[i] = first, second
-        both = (first > 0) & (second > 0)
-        concern[i] = np.uint8(3 * first + second - 3) if both else np.uint8(0)
+    good, pressed, first = suitability[start:stop], threat[start:stop], suitability_class[start:stop]
+    second, both = threat_class[start:stop], concern[start:stop]
+    fair_from, good_from = suitability_breaks
+    moderate_from, high_from = threat_breaks
+    for i in range(len(good)):
+        # a NaN fails all three comparisons and stays 0
+        s, t = good[i], pressed[i]
+        a = np.int32(s >= 0) + np.int32(s >= fair_from) + np.int32(s >= good_from)
+        b = np.int32(t >= 0) + np.int32(t >= moderate_from) + np.int32(t >= high_from)
+        first[i], second[i] = np.uint8(a), np.uint8(b)
+        both[i] = np.uint8(3 * a + b - 3) if (a > 0) & (b > 0) else np.uint8(0)
 
 
 @kernel
-def _add_logarithm(indices, bits, row, first, count, weight, mantissa, mantissa_bits, total):
+def _add_index(index, weight, total):
+    for i in range(len(index)):
+        here = index[i]
+        total[i] += weight * np.float64(here) if here == here else 0.0
+
+
+@kernel
+def _add_logarithm(index, weight, mantissa, total):
     """Add `weight` times log2 of each index to `total`; what it adds for 0 is finite and of no account."""
-    for i in range(count):
-        here = bits[row, first + i]
-        exponent = np.int32(np.int32(here - _ROOT_HALF) >> np.int32(23))
-        mantissa_bits[i] = np.int32(here - np.int32(exponent << np.int32(23)))
-    for i in range(count):
-        here = bits[row, first + i]
-        exponent = np.int32(np.int32(here - _ROOT_HALF) >> np.int32(23))
+    bits, mantissa_bits = index.view(np.int32), mantissa.view(np.int32)
+    for i in range(len(index)):
+        exponent = np.int32(np.int32(bits[i] - _ROOT_HALF) >> np.int32(23))
+        mantissa_bits[i] = np.int32(bits[i] - np.int32(exponent << np.int32(23)))
+    for i in range(len(index)):
+        exponent = np.int32(np.int32(bits[i] - _ROOT_HALF) >> np.int32(23))
         t = mantissa[i] - np.float32(1)
         p = _LOG[8]
         p = p * t + _LOG[7]
@@ -195,14 +195,59 @@ def _add_logarithm(indices, bits, row, first, count, weight, mantissa, mantissa_
         p = p * t + _LOG[1]
         p = p * t + _LOG[0]
         logarithm = np.float64(p * t + np.float32(exponent))
-        index = indices[row, first + i]
-        total[i] += weight * logarithm if index == index else 0.0
+        here = index[i]
+        total[i] += weight * logarithm if here == here else 0.0
 
 
 @kernel
-def _raise_two(power, count, result, result_bits, lowest):
+def _add_weight(index, weight, weight_present):
+    for i in range(len(index)):
+        here = index[i]
+        weight_present[i] += weight if here == here else 0.0
+
+
+@kernel
+def _add_missing(index, is_essential, tally):
+    amount = np.int32(1 + REFUSED) if is_essential else np.int32(1)
+    for i in range(len(index)):
+        here = index[i]
+        tally[i] += amount if here != here else np.int32(0)
+
+
+@kernel
+def _lower(index, number, has_weight, is_veto, lowest, held_by, tally):
+    """Lower the lowest index and say which factor it is.
+
+    A factor of no weight cannot limit, but it can veto.
+    """
+    if has_weight:
+        for i in range(len(index)):
+            here, low, holder = index[i], lowest[i], held_by[i]
+            held_by[i] = number if here < low else holder
+            lowest[i] = here if here < low else low
+    if is_veto:
+        for i in range(len(index)):
+            here, low, holder = index[i], lowest[i], held_by[i]
+            held_by[i] = number if (here == 0) & (low > 0) else holder
+            lowest[i] = np.float32(0) if here == 0 else low
+            tally[i] += np.int32(VETO) if here == 0 else np.int32(0)
+
+
+@kernel
+def _divide(total, weight_present, tally):
+    """Divide by the weights present; refuse cells that have none."""
+    for i in range(len(total)):
+        weight = weight_present[i]
+        tally[i] += np.int32(REFUSED) if weight == 0 else np.int32(0)
+        weight_present[i] = weight if weight > 0 else 1.0
+    np.divide(total, weight_present, total)
+
+
+@kernel
+def _raise_two(power, lowest, result):
     """Write 2 ** `power`, never above 1 nor below the `lowest` index, and 0 where that is 0."""
-    for i in range(count):
+    bits = result.view(np.int32)
+    for i in range(len(power)):
         bounded = max(power[i], -120.0)
         whole = np.floor(bounded + 0.5)
         t = np.float32(bounded - whole)
@@ -214,8 +259,10 @@ def _raise_two(power, count, result, result_bits, lowest):
         p = p * t + _EXP[1]
         result[i] = p * t + _EXP[0]
         power[i] = whole
-    for i in range(count):
-        result_bits[i] = np.int32(result_bits[i] + np.int32(np.int32(power[i]) << np.int32(23)))
-    for i in range(count):
-        mean = min(max(result[i], lowest[i]), np.float32(1))
-        result[i] = np.float32(0) if lowest[i] == 0 else mean
+    for i in range(len(power)):
+        bits[i] = np.int32(bits[i] + np.int32(np.int32(power[i]) << np.int32(23)))
+    for i in range(len(power)):
+        mean, low = result[i], lowest[i]
+        mean = low if mean < low else mean
+        mean = np.float32(1) if mean > 1 else mean
+        result[i] = np.float32(0) if low == 0 else mean
