@@ -19,7 +19,7 @@ COVER_BREAKS = (0.12, 0.35, 0.60, 1.5)  # of the seagrass map's classes [1]
 COVER_CLASSES = (22.0, 47.0, 74.0)  # percent given to each
 VILLAGE = (6.25, 12.25)  # [km]
 MAINLAND = PchipInterpolator(*zip(*cast.MAINLAND_SHORE, strict=True))
-SPRINGS = (("Cold Eye spring", (9.75, 9.15)), ("Pipe spring", (5.05, 7.35)))
+SPRINGS = (("Issaby spring", (9.75, 9.15)), ("Ullamere spring", (5.05, 7.35)))
 
 
 def land(ground: Terrain) -> geopandas.GeoDataFrame:

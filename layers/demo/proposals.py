@@ -21,7 +21,7 @@ def marina() -> geopandas.GeoDataFrame:
     return table(
         [basin, channel],
         kind=["marina", "dredged channel"],
-        name=["Southbank marina", "Southbank marina channel"],
+        name=["Pellowick marina", "Pellowick marina channel"],
         note=["Basin for 120 boats.", "Cut through seagrass to reach the southern tidal channel."],
         berths=[120.0, np.nan],
         trips_per_day=[35.0, 35.0],

@@ -14,6 +14,8 @@ from layers.demo.contour import degrees
 from layers.demo.noise import generator
 from layers.demo.terrain import STEP, Terrain
 
+Numeric = float | np.ndarray
+
 WET, DRY = 2.0, 8.0  # middle of each season [month]
 RIVER_MOUTH = (4.0, 8.9)
 FIRST_YEAR, YEARS = 2014, 8
@@ -36,47 +38,47 @@ STATIONS = (
 
 
 def station_places(ground: Terrain) -> np.ndarray:
-    """(12, 2) places of the stations, each in the nearest water that never dries. [km]"""
+    """(12, 2) places of the stations, each in the nearest water that only the lowest tides lay dry. [km]"""
     return np.array([wet_place(ground, place) for _, _, place in STATIONS])
 
 
-def wet_place(ground: Terrain, place: cast.Place, deepest: float = -0.9) -> cast.Place:
-    """The nearest place to `place`, within a kilometre, whose bed lies below `deepest` [m]. [km]"""
+def wet_place(ground: Terrain, place: cast.Place, below: float = -0.9) -> cast.Place:
+    """The nearest place to `place`, within a kilometre, whose bed lies below `below` [m]. [km]"""
     rows = np.flatnonzero(np.abs(ground.north - place[1]) < 1)
     columns = np.flatnonzero(np.abs(ground.east - place[0]) < 1)
     away = np.hypot(ground.east[columns] - place[0], ground.north[rows, np.newaxis] - place[1])
-    away = np.where(ground.bed[np.ix_(rows, columns)] < deepest, away, np.inf)
+    away = np.where(ground.bed[np.ix_(rows, columns)] < below, away, np.inf)
     row, column = np.unravel_index(np.argmin(away), away.shape)
     return float(ground.east[columns[column]]), float(ground.north[rows[row]])
 
 
-def river_share(east, north, month, flow=1.0):
+def river_share(east: Numeric, north: Numeric, month: Numeric, flow: Numeric = 1.0) -> Numeric:
     """Share of river water, 0 to 1, far in the wet season and near in the dry. [1]"""
     wet = wetness(month) * flow
     away = np.hypot(east - RIVER_MOUTH[0], north - RIVER_MOUTH[1])
-    upstream = np.clip(RIVER_MOUTH[0] - east, 0, None) > 0
+    upstream = np.asarray(east) < RIVER_MOUTH[0]
     away = np.where(upstream, -away, away)
     half_way = -1.8 + 4.0 * wet  # where half is river water, below the mouth [km]
     return 1 / (1 + np.exp((away - half_way) / (0.9 + 0.9 * wet)))
 
 
-def wetness(month):
+def wetness(month: Numeric) -> Numeric:
     """From 0 in the driest to 1 in the wettest time of the year, which is early February. [1]"""
     return 0.5 + 0.5 * np.cos(2 * np.pi * (np.asarray(month, float) - WET) / 12)
 
 
-def corner(east, north):
+def corner(east: Numeric, north: Numeric) -> Numeric:
     """1 deep in the closed northern end, 0 outside. [1]"""
     return np.clip((north - 15.6 + 0.12 * (east - 8)) / 2.2, 0, 1) * np.clip((13 - east) / 1.5, 0, 1)
 
 
-def salinity(east, north, month, flow=1.0):
+def salinity(east: Numeric, north: Numeric, month: Numeric, flow: Numeric = 1.0) -> Numeric:
     """Practical salinity; above the sea's in the hot corner when it is dry. [1]"""
     share = river_share(east, north, month, flow)
     return 0.3 + (35.0 - 0.3) * (1 - share) + corner(east, north) * (3.6 - 4.2 * wetness(month))
 
 
-def temperature(east, north, month, bed, seaward):
+def temperature(east: Numeric, north: Numeric, month: Numeric, bed: Numeric, seaward: Numeric) -> Numeric:
     """Water temperature; shallow, enclosed water is warmer the nearer to midsummer. [degree_Celsius]"""
     summer = wetness(np.asarray(month) - 0.6)
     shallow = np.exp(-np.clip(-bed, 0.2, None) / 1.6)
