@@ -101,7 +101,8 @@ def _read_open(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remark
     scale, offset = raster.scales[entry.band - 1], raster.offsets[entry.band - 1]
     if (scale, offset) != (1, 0):
         values = values * np.float32(scale) + np.float32(offset)
-        remarks.append(f"{place}: the file stores packed numbers; value = {scale:g} x number + {offset:g}.")
+        sign = "-" if offset < 0 else "+"
+        remarks.append(f"{place}: the file stores packed numbers; value = {scale:g} x number {sign} {abs(offset):g}.")
     declared = entry.nodata is not None or nodata is not None
     return Band(values, window_transform(window, transform), crs, window, declared)
 

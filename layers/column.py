@@ -133,6 +133,16 @@ def faulty_rows(
     faults.append(Fault(place, text, remedy))
 
 
+def left_out(entry: FileEntry, those: np.ndarray, noun: str) -> str:
+    """The remark on rows or features that have no value."""
+    count = int(those.sum())
+    verbs = ("has", "is") if count == 1 else ("have", "are")
+    return (
+        f"{entry.path.name}, column {entry.column}: {count:,} of {counted(len(those), noun)} {verbs[0]} no value and "
+        f"{verbs[1]} left out."
+    )
+
+
 def _quoted(value: object) -> str:
     missing = value is None or value == "" or (isinstance(value, float) and np.isnan(value))
     return "" if missing else f'"{value}"'

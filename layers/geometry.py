@@ -72,12 +72,12 @@ def note_outside(
         explained = slipped(apart.x.to_numpy(), apart.y.to_numpy(), frame.crs, grid)
         if explained:
             slip, those = explained
-            rows = ", ".join(str(row) for row in apart.index[those][:3])
-            rows = f" ({rows})" if those.sum() > 1 else ""
+            count = int(those.sum())
+            rows = f" ({', '.join(str(row) for row in apart.index[those][:3])})" if count > 1 else ""
             faults.append(
                 Fault(
                     f"{name}, {noun} {apart.index[those][0]}",
-                    f"{slip.found} in {counted(int(those.sum()), noun)}{rows}: with that mended, it would lie in the site.",
+                    f"{slip.found} in {counted(count, noun)}{rows}: with that mended, it would lie in the site.",
                     slip.remedy,
                 )
             )

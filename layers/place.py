@@ -170,7 +170,7 @@ def _touches(to_grid: Transformer, x: np.ndarray, y: np.ndarray, grid: Grid) -> 
         return False
     left, bottom, right, top = grid.bounds
     finite = np.isfinite([west, south, east, north]).all()
-    return bool(finite and west < right and east > left and south < top and north > bottom)
+    return bool(finite and west <= right and east >= left and south <= top and north >= bottom)
 
 
 def _holds(to_grid: Transformer, bounds: Bounds, grid: Grid) -> bool:

@@ -6,7 +6,7 @@ import geopandas
 import numpy as np
 import pandas as pd
 
-from layers.column import numbers, times
+from layers.column import left_out, numbers, times
 from layers.fault import Fault
 from layers.plausibility import counted, implausible_values
 from layers.quantity import Quantity
@@ -61,7 +61,7 @@ def read_points(
     if entry.station:
         _check_positions(points, entry, faults, noun)
     elif (count := int(points.drop_duplicates().shape[0])) < len(points):
-        remarks.append(f"{entry.path.name}: {counted(len(points) - count, noun)} repeat another exactly.")
+        remarks.append(f"{entry.path.name}: {_repeats(len(points) - count, noun)} another exactly.")
     inside = points.intersects(_box(site)).to_numpy()
     return None if len(faults) > before else points[inside]
 
@@ -86,11 +86,7 @@ def read_series(
     values = numbers(rows, entry.column, entry, faults, gaps=True)
     known = ~np.isnan(values) & (values != entry.nodata)
     if not known.all() and remarks is not None:
-        missing = int((~known).sum())
-        remarks.append(
-            f"{entry.path.name}, column {entry.column}: {missing:,} of {counted(len(rows), 'row')} have no value and "
-            "are left out."
-        )
+        remarks.append(left_out(entry, ~known, "row"))
     rows, moments, values = rows[known], moments[known], values[known]
     if convert is not None:
         place = f"{entry.path.name}, column {entry.column}"
@@ -241,3 +237,7 @@ def _box(site: Site):
     import shapely
 
     return shapely.box(*site.grid.bounds)
+
+
+def _repeats(count: int, noun: str) -> str:
+    return f"{counted(count, noun)} {'repeats' if count == 1 else 'repeat'}"

@@ -95,10 +95,9 @@ def converter(given: str | None, wanted: str, *, quantity: str = "") -> Callable
     3.048
     >>> round(converter("degF", "degree_Celsius")(212.0), 9)
     100.0
-    >>> converter("fathoms deep", "m")
+    >>> converter("kg", "1")
     Traceback (most recent call last):
-    layers.units.UnitError: the unit "fathoms deep" is not known. Known units of length: m, ft, km, cm, mm, \
-fathom, nautical_mile. Write one of these, or convert the file.
+    layers.units.UnitError: the unit "kg" is not that of a share. Write "1" (0 to 1) or "percent".
     """
     if given is None or not given.strip():
         raise UnitError(

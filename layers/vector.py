@@ -11,11 +11,11 @@ import pyogrio
 import shapely
 from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
 
-from layers.column import faulty_rows, numbers
+from layers.column import faulty_rows, left_out, numbers
 from layers.fault import Fault
 from layers.geometry import note_faulty_shapes, note_outside
 from layers.place import known_crs, misplacement
-from layers.plausibility import counted, implausible_values
+from layers.plausibility import implausible_values
 from layers.quantity import Quantity
 from layers.site import FileEntry, Site
 from layers.source import absence, is_table, key, kind
@@ -184,12 +184,8 @@ def _with_value(
     known = ~np.isnan(values)
     if entry.nodata is not None:
         known &= values != entry.nodata
-    if gaps and not known.all():
-        missing = int((~known).sum())
-        remarks.append(
-            f"{entry.path.name}, column {entry.column}: {missing:,} of {counted(len(frame), noun)} have no value and "
-            "are left out."
-        )
+    if (gaps or entry.nodata is not None) and not known.all():
+        remarks.append(left_out(entry, ~known, noun))
     frame, values = frame[known], values[known]
     if convert is None:
         return None
