@@ -1,0 +1,15 @@
+"""The pages. Call `prepare()` before anything else here is touched: it decides how a notebook loads its scripts."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach(
+    __name__,
+    submod_attrs={
+        "host": ["prepare"],
+        "overview": ["overview_page"],
+        "server": ["serve"],
+        "sources": ["sources_page"],
+        "start": ["start_page"],
+        "tuning": ["tuning_page"],
+    },
+)

@@ -1,0 +1,187 @@
+"""Maps: a labelled grid in, an element out. Titles, units and colours come from the grid; nothing is scored here.
+
+No data is hatched grey, land is plain: neither can be taken for a low score. North is up.
+"""
+
+from __future__ import annotations
+
+import holoviews as hv
+import numpy as np
+import xarray as xr
+
+from habitat.colours import INK, LAND, NO_DATA, NO_DATA_HATCH, class_colours, scale_of
+from habitat.view.window import Range, greatest, nearest, window
+from habitat.view.words import unit_sign
+from layers.grid import Grid
+
+EAST, NORTH = hv.Dimension("easting", unit="m"), hv.Dimension("northing", unit="m")
+_TOOLBAR_CSS = ":host { height: max-content !important; border-radius: 8px; margin: 6px; }"
+_TOOLS = ["pan", "wheel_zoom", "zoom_in", "zoom_out", "reset"]
+
+
+def score_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None) -> hv.Image:
+    """Picture of a layer of numbers in its own fixed colours.
+
+    Parameters
+    ----------
+    layer : DataArray, (y, x)
+        Suitability, threat, an index, an exposure or a layer of the site.
+    x_range, y_range : pair of float, or None
+        What the map shows. [m]
+
+    Returns
+    -------
+    hv.Image
+        At most `window.MOST_CELLS` blocks a side. NaN is drawn as nothing, so the hatch below shows through.
+    """
+    scale = scale_of(layer.name)
+    # the worst of a block stands for it: a narrow channel must not vanish from an overview
+    thin = greatest if scale.name == "threat" else nearest
+    label, unit = layer.attrs["long_name"], unit_sign(layer.attrs.get("units", "1"))
+    picture = _image(layer, "value", x_range, y_range, thin)
+    return picture.opts(
+        cmap=list(scale.colours),
+        clim=(scale.low, scale.high),
+        hover_tooltips=[(label, f"@value{{0.00}} {unit}".rstrip())],
+    )
+
+
+def class_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None) -> hv.Image:
+    """Picture of a layer of codes, one colour a code; code 0 is no data and is drawn as nothing."""
+    meanings = layer.attrs["flag_meanings"].split()
+    colours = class_colours(layer.name, len(meanings) - 1)
+    codes = sorted(colours)
+    picture = _image(layer.where(layer > 0), "code", x_range, y_range, nearest)
+    return picture.opts(
+        cmap=[colours[code] for code in codes], clim=(codes[0] - 0.5, codes[-1] + 0.5), hover_tooltips=[]
+    )
+
+
+def layer_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None) -> hv.Image:
+    """Picture of any layer: of codes where it has meanings, of numbers otherwise."""
+    draw = class_map if "flag_meanings" in layer.attrs else score_map
+    return draw(layer, x_range, y_range)
+
+
+def ground(grid: Grid) -> hv.Rectangles:
+    """The whole site as no data: what no layer covers stays hatched."""
+    return hv.Rectangles([grid.bounds], [EAST, NORTH, "east", "north"]).opts(
+        color=NO_DATA, line_width=0, hooks=[_hatch], apply_ranges=False
+    )
+
+
+def land(shapes: object | None, grid: Grid) -> hv.Polygons:
+    """The site's own land, cut to the grid.
+
+    Parameters
+    ----------
+    shapes : geopandas.GeoSeries or None
+        Land polygons in the grid's projection; None where the site has none.
+    grid : Grid
+        The site's grid. Details smaller than half a cell are not drawn.
+    """
+    parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2))
+    return hv.Polygons(parts, [EAST, NORTH]).opts(
+        color=LAND, line_color=INK, line_width=0.6, line_alpha=0.55, apply_ranges=False
+    )
+
+
+def outlines(shapes: object | None, grid: Grid) -> hv.Contours:
+    """Borders of the zones of a site."""
+    parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2))
+    return hv.Contours(parts, [EAST, NORTH]).opts(
+        color=INK, line_width=1.2, line_dash="dashed", apply_ranges=False
+    )
+
+
+def mark(place: tuple[float, float] | None) -> hv.Points:
+    """A ring around the chosen place."""
+    points = [] if place is None else [place]
+    return hv.Points(points, [EAST, NORTH]).opts(
+        size=15, fill_alpha=0, line_color=INK, line_width=3, apply_ranges=False, hooks=[_halo]
+    )
+
+
+def framed(overlay: object, grid: Grid) -> object:
+    """The overlay as a map: true to shape at any width, with a scale bar, kept within the site."""
+    west, south, east, north = grid.bounds
+    return overlay.opts(
+        hv.opts.Overlay(
+            responsive=True,
+            aspect=(east - west) / (north - south),
+            xaxis=None,
+            yaxis=None,
+            xlim=(west, east),
+            ylim=(south, north),
+            show_title=False,
+            show_frame=False,
+            show_legend=False,
+            margin=0,
+            hooks=[_frame],
+        ),
+        hv.opts.Image(default_tools=_TOOLS, tools=["hover"], active_tools=["pan", "wheel_zoom"]),
+        *(kind(default_tools=[], tools=[]) for kind in (hv.opts.Rectangles, hv.opts.Polygons, hv.opts.Points)),
+    )
+
+
+def _image(layer: xr.DataArray, name: str, x_range: Range, y_range: Range, thin) -> hv.Image:
+    grid = Grid.of(layer)
+    view = window(grid, x_range, y_range)
+    value = hv.Dimension(name, label=layer.attrs["long_name"], unit=unit_sign(layer.attrs.get("units", "1")) or None)
+    if view is None:
+        blank = np.full((1, 1), np.nan, np.float32)
+        return hv.Image(blank, [EAST, NORTH], value, bounds=grid.bounds)
+    cells = thin(layer.to_numpy(), view).astype(np.float32, copy=False)
+    return hv.Image(cells, [EAST, NORTH], value, bounds=view.bounds)
+
+
+def _rings(shapes: object) -> list[dict]:
+    """Outer rings and holes of (multi)polygons, as HoloViews wants them."""
+    polygons = shapes.explode(ignore_index=True)
+    return [
+        {
+            EAST.name: np.asarray(polygon.exterior.xy[0]),
+            NORTH.name: np.asarray(polygon.exterior.xy[1]),
+            "holes": [[np.column_stack(hole.xy) for hole in polygon.interiors]],
+        }
+        for polygon in polygons
+        if polygon is not None and polygon.geom_type == "Polygon" and not polygon.is_empty
+    ]
+
+
+def _hatch(plot: object, element: object) -> None:
+    plot.handles["glyph"].update(
+        hatch_pattern="/", hatch_color=NO_DATA_HATCH, hatch_alpha=0.55, hatch_scale=7, hatch_weight=0.6
+    )
+
+
+def _halo(plot: object, element: object) -> None:
+    plot.handles["glyph"].update(marker="circle_dot")
+
+
+def _frame(plot: object, element: object) -> None:
+    from bokeh.models import Range1d, ResetTool, ScaleBar, ZoomInTool, ZoomOutTool
+
+    figure = plot.state
+    figure.toolbar_inner = True
+    figure.toolbar.update(logo=None, stylesheets=[_TOOLBAR_CSS])
+    for tool in figure.toolbar.tools:
+        # dragging and the wheel need no button; what has a button is reached by keyboard
+        tool.visible = isinstance(tool, ZoomInTool | ZoomOutTool | ResetTool)
+    figure.update(min_border_left=0, min_border_right=0, min_border_top=0, min_border_bottom=0)
+    figure.outline_line_color = None
+    figure.background_fill_color = "#ffffff"
+    if not figure.select(ScaleBar) and isinstance(figure.x_range, Range1d):
+        figure.add_layout(
+            ScaleBar(
+                range=figure.x_range,
+                unit="m",
+                location="bottom_left",
+                background_fill_alpha=0.85,
+                border_line_color=None,
+                label_text_color=INK,
+                bar_line_color=INK,
+                padding=6,
+                margin=6,
+            )
+        )

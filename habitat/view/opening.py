@@ -1,0 +1,80 @@
+"""Which site the pages show, read once and shared by all visitors, who only look at it."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from importlib import resources
+from pathlib import Path
+
+import panel as pn
+
+from habitat.site_map import SiteMap, map_site
+
+SITE, PROFILE = "SHALLOWS_SITE", "SHALLOWS_PROFILE"  # set by the server, or by whoever starts a notebook
+DEMO_CELL = 40.0  # [m]
+
+
+def opened_site(profile: str | None = None) -> SiteMap:
+    """The site of this server, or the invented one, with its assessment.
+
+    Parameters
+    ----------
+    profile : str, optional
+        Name of a shipped profile to read the site with, instead of the site's own. Any other name is ignored,
+        for it comes from the address of a page.
+
+    Raises
+    ------
+    LayerError, ProfileError
+        With every fault of the site or of the profile.
+    """
+    from habitat.profile import shipped_profiles
+
+    place = os.environ.get(SITE) or str(invented_site())
+    chosen = profile if profile in shipped_profiles() else os.environ.get(PROFILE) or None
+    return pn.state.as_cached(f"site {place} {chosen}", map_site, place=place, profile=chosen)
+
+
+def first_season(site_map: SiteMap) -> str | None:
+    """The season a page begins with; None where the site has none."""
+    seasons = site_map.assessment.coords.get("season")
+    return None if seasons is None else str(seasons.values[0])
+
+
+def invented_site() -> Path:
+    """Folder of the invented site; written when it is first asked for, and again when its recipe changed."""
+    folder = _cache_folder() / f"invented-{_recipe_digest()}"
+    if not (folder / "site.toml").is_file():
+        from habitat.starter import write_invented_site
+
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=folder.parent) as fresh:
+            write_invented_site(Path(fresh) / "site", cell=DEMO_CELL)
+            try:
+                (Path(fresh) / "site").rename(folder)
+            except OSError:
+                # another server wrote the same site in the meantime
+                if not (folder / "site.toml").is_file():
+                    raise
+    return folder
+
+
+def _cache_folder() -> Path:
+    if os.environ.get("XDG_CACHE_HOME"):
+        return Path(os.environ["XDG_CACHE_HOME"]) / "shallows"
+    if os.environ.get("LOCALAPPDATA"):
+        return Path(os.environ["LOCALAPPDATA"]) / "shallows"
+    return Path.home() / ".cache" / "shallows"
+
+
+def _recipe_digest() -> str:
+    """Digest of everything the invented site is made by, so that an old copy is never shown."""
+    digest = hashlib.sha256()
+    for package in ("layers.demo", "habitat.profiles"):
+        folder = resources.files(package.partition(".")[0]) / package.partition(".")[2]
+        for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
+            if entry.name.endswith((".py", ".toml")):
+                digest.update(entry.name.encode() + entry.read_bytes())
+    return digest.hexdigest()[:12]

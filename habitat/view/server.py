@@ -1,0 +1,105 @@
+"""The pages on this machine: one server, no other host is ever asked for anything."""
+
+from __future__ import annotations
+
+import os
+import webbrowser
+from importlib import resources
+from pathlib import Path
+
+NOTEBOOKS = ("start", "overview", "tuning", "sources")
+
+
+def serve(
+    site_path: str | Path | None = None,
+    *,
+    profile: str | Path | None = None,
+    port: int = 5010,
+    address: str = "127.0.0.1",
+    open_browser: bool = False,
+) -> None:
+    """Serve the pages of a site until stopped by Ctrl-C.
+
+    Parameters
+    ----------
+    site_path : path, optional
+        A site file or its folder; without it, the invented site.
+    profile : path or name of a shipped profile, optional
+        Without it, the `profile.toml` beside the site file.
+    port : int
+        0 takes any free one.
+    address : str
+        The default lets nobody but this machine in. There is no login: give another address only on a network
+        where everyone may see the site.
+    open_browser : bool
+        Whether to open the first page when the server listens.
+
+    Raises
+    ------
+    LayerError, ProfileError
+        With every fault of the site or of the profile, before anything is served.
+    RecordError
+        If the port is taken.
+    """
+    import panel as pn
+
+    from habitat.view.opening import PROFILE, SITE, opened_site
+
+    _remember(SITE, None if site_path is None else Path(site_path).resolve())
+    # a shipped profile keeps its name, a file its full path
+    _remember(PROFILE, Path(profile).resolve() if profile is not None and Path(profile).is_file() else profile)
+    opened_site()  # read before the first visitor comes, and refused before anything listens
+    server = _listening(pn, port, address)
+    url = f"http://{'127.0.0.1' if address == '0.0.0.0' else address}:{server.port}/"
+    print(f"The pages are at {url} (stop with Ctrl-C).", flush=True)
+    if open_browser:
+        webbrowser.open(url)
+    server.start()
+    try:
+        server.io_loop.start()
+    finally:
+        server.stop()
+
+
+def notebook_paths() -> dict[str, Path]:
+    """Address of each page and the notebook behind it."""
+    folder = resources.files("habitat.notebooks")
+    return {"/" if name == "start" else name: Path(str(folder / f"{name}.ipynb")) for name in NOTEBOOKS}
+
+
+def _listening(pn: object, port: int, address: str) -> object:
+    from layers.fault import Fault, RecordError
+
+    if port == 0:
+        port = _free_port(address)
+    # a page of another origin must not talk to the pages, so only the names of this server are let in
+    names = {address, "127.0.0.1", "localhost"} - {"0.0.0.0"}
+    try:
+        return pn.io.server.get_server(
+            {slug: str(path) for slug, path in notebook_paths().items()},
+            port=port,
+            address=address,
+            websocket_origin=sorted(f"{name}:{port}" for name in names),
+            title={slug: slug for slug in notebook_paths()},
+            start=False,
+            show=False,
+            verbose=False,
+        )
+    except OSError:
+        fault = Fault("--port", f"port {port} on {address} is taken.", "Choose another with --port, or 0 for any.")
+        raise RecordError("command line", [fault]) from None
+
+
+def _free_port(address: str) -> int:
+    import socket
+
+    with socket.socket() as probe:
+        probe.bind((address, 0))
+        return probe.getsockname()[1]
+
+
+def _remember(name: str, value: object | None) -> None:
+    if value is None:
+        os.environ.pop(name, None)
+    else:
+        os.environ[name] = str(value)
