@@ -53,6 +53,8 @@ def _plain(layer: xr.DataArray) -> xr.DataArray:
     """The layer with attributes that NetCDF can hold and CF knows."""
     plain = layer.copy(deep=False)
     plain.attrs = {key: value for key, value in layer.attrs.items() if value not in ("", None)}
+    if plain.attrs.get("units") == "degree_Celsius":
+        plain.attrs["units_metadata"] = "temperature: on_scale"  # CF 3.1.2: no difference of temperatures
     if "flag_meanings" in plain.attrs:
         words = plain.attrs["flag_meanings"].split()
         plain.attrs["flag_meanings"] = " ".join(_NOT_A_FLAG.sub("", word) for word in words)

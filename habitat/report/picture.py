@@ -16,6 +16,7 @@ from layers import quantity as q
 
 _HATCH_EVERY, _HATCH_WIDE = 9, 2  # pixels
 _DOTS_EVERY, _DOTS_WIDE = 8, 2
+_DARK = 110  # of 255: ground on which a pale dot is seen better than a dark one
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,19 +123,21 @@ def code_pixels(codes: np.ndarray, size: Size) -> np.ndarray:
 
 def hatched(size: Size) -> np.ndarray:
     """The look of no data: slanting lines."""
-    across, down = np.meshgrid(np.arange(size.width), np.arange(size.height))
+    across, down = np.arange(size.width), np.arange(size.height)[:, None]
     lines = (across + down) % _HATCH_EVERY < _HATCH_WIDE
-    return np.where(lines[..., None], rgb(NO_DATA_HATCH), rgb(NO_DATA))
+    return np.stack([rgb(NO_DATA), rgb(NO_DATA_HATCH)])[lines.astype(np.uint8)]
 
 
 def dotted(picture: np.ndarray, where: np.ndarray) -> np.ndarray:
     """The picture with dots `where` true: dark ones on pale ground, pale ones on dark ground."""
-    across, down = np.meshgrid(np.arange(picture.shape[1]), np.arange(picture.shape[0]))
+    across, down = np.arange(picture.shape[1]), np.arange(picture.shape[0])[:, None]
     shift = _DOTS_EVERY // 2 * (down // _DOTS_EVERY % 2)  # every second row stands between the dots above
     dots = ((across + shift) % _DOTS_EVERY < _DOTS_WIDE) & (down % _DOTS_EVERY < _DOTS_WIDE) & where
-    is_dark = picture @ (0.2126, 0.7152, 0.0722) < 110
-    dot = np.where(is_dark[..., None], rgb(PAGE), rgb(INK))
-    return np.where(dots[..., None], dot, picture)
+    ground = picture[dots]
+    is_dark = ground @ (0.2126, 0.7152, 0.0722) < _DARK
+    marked = picture.copy()
+    marked[dots] = np.where(is_dark[:, None], rgb(PAGE), rgb(INK))
+    return marked
 
 
 def _is_enlarged(shape: tuple[int, int], size: Size) -> bool:

@@ -31,7 +31,8 @@ def write_maps(folder: Path, found: SiteMap, *, date: str) -> None:
     zones = site_zones(found)
     breaks = {"suitability": found.profile.suitability_breaks, "threat": found.profile.threat_breaks}
     for name, title in TITLES.items():
-        for season, layer in by_season(found.assessment[name]):
+        shown = _limits(found.assessment) if name == "limiting_factor" else found.assessment[name]
+        for season, layer in by_season(shown):
             lacking = _lacking(found.assessment, name)
             figure = map_figure(
                 layer,
@@ -65,6 +66,18 @@ def used_entries(found: SiteMap) -> list[FileEntry]:
     """Entries of the site file whose files went into a layer."""
     names = {name for layer in found.layers.data_vars.values() for name in layer.attrs.get("files", "").split("; ")}
     return [entry for entry in found.inputs.site.files if entry.path.name in names and not entry.sensitive]
+
+
+def _limits(assessment: xr.Dataset) -> xr.DataArray:
+    """The limiting factor, with a class of its own for cells where nothing limits: they are not missing."""
+    limits = assessment["limiting_factor"]
+    ideal = (limits == 0) & assessment["suitability"].notnull()
+    if not ideal.any():
+        return limits
+    code = len(limits.attrs["flag_meanings"].split())
+    shown = limits.where(~ideal, code).astype("uint8")
+    meanings = f"{limits.attrs['flag_meanings']} nothing:_all_are_ideal"
+    return shown.assign_attrs(limits.attrs, flag_meanings=meanings)
 
 
 def _lacking(assessment: xr.Dataset, name: str) -> xr.DataArray:

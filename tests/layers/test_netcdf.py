@@ -1,16 +1,14 @@
 """NetCDF against an outside checker of the CF conventions, compliance-checker, and read back by the C library."""
 
-import json
-import warnings
-
 import netCDF4
 import numpy as np
 import pytest
 import xarray as xr
-from compliance_checker.runner import CheckSuite, ComplianceChecker
 
 from layers.fault import RecordError
 from layers.netcdf import write_netcdf
+from layers.quantity import WATER_TEMPERATURE
+from tests.conventions import complaints
 from tests.grids import SEASONS, toy_assessment, toy_grid, toy_layers
 
 FACTS = {
@@ -72,6 +70,14 @@ def test_flags_have_the_type_of_their_variable_and_a_meaning_each(path):
         assert concern.flag_meanings.split()[9] == "good_habitat_under_high_threat"
 
 
+def test_a_temperature_says_that_it_is_on_its_scale(everything, tmp_path):
+    warm = everything[["surface"]].assign(
+        water_temperature=toy_grid().label(np.full((60, 90), 25, np.float32), WATER_TEMPERATURE)
+    )
+    write_netcdf(warm, tmp_path / "warm.nc", attributes=FACTS)
+    assert complaints(tmp_path / "warm.nc", "cf:1.11", tmp_path) == []
+
+
 def test_layers_are_packed_without_loss_in_chunks(path):
     with netCDF4.Dataset(path) as file:
         packing = file["salinity"].filters()
@@ -102,17 +108,3 @@ def test_an_existing_file_is_not_overwritten(everything, path):
     with pytest.raises(RecordError, match=r"results\.nc: exists already\."):
         write_netcdf(everything, path, attributes=FACTS)
     assert path.read_bytes() == before
-
-
-def complaints(path, conventions, folder):
-    """Every message of the checker, whatever its weight."""
-    CheckSuite.load_all_available_checkers()
-    report = folder / f"{path.stem}-{conventions.replace(':', '-')}.json"
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # the checker's own affair
-        ComplianceChecker.run_checker(
-            str(path), [conventions], verbose=1, criteria="strict", output_filename=str(report), output_format="json"
-        )
-    found = json.loads(report.read_text())[conventions]
-    kinds = ("high_priorities", "medium_priorities", "low_priorities")
-    return [text for kind in kinds for check in found[kind] for text in check["msgs"]]
