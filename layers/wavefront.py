@@ -68,14 +68,15 @@ def spread(water, turning, columns, rows, starts, reach, best):
     corner_distance = np.full(corner_code.size, np.inf)
     bucket_head = np.full(int(reach) + 3, -1, np.int64)
     views = _empty_table(4096)
-    free = 0
+    # plain variables: numba would compile _put anew for every written-out number
+    zero, one, unseen = np.int64(0), np.int64(1), np.int64(ALL_OCTANTS)
+    free, bucket = np.int64(0), np.int64(0)
     # a root is a start (0 to K - 1) or a corner (K + its place in the lattice of corners)
     count = len(columns)
     for start in range(count):
         if starts[start] < reach:
-            views, free = _put(views, free, bucket_head, int(starts[start]), start, ALL_OCTANTS, 0, 0, 1, 1, 1)
+            views, free = _put(views, free, bucket_head, int(starts[start]), start, unseen, zero, zero, one, one, one)
 
-    bucket = 0
     while bucket < len(bucket_head):
         row = bucket_head[bucket]
         if row < 0:
@@ -104,7 +105,7 @@ def spread(water, turning, columns, rows, starts, reach, best):
                     strip = (root_row if quarter < 2 else -root_row) // UNIT
                 else:
                     strip = (root_column if quarter % 2 == 0 else -root_column) // UNIT
-                views, free = _put(views, free, bucket_head, bucket, root, each, strip, 0, 1, 1, 1)
+                views, free = _put(views, free, bucket_head, bucket, root, each, strip, zero, one, one, one)
             continue
 
         # the octant as if it looked ahead, with the slopes 0 to 1 on one side: cell and corner (side, ahead)
@@ -141,7 +142,7 @@ def spread(water, turning, columns, rows, starts, reach, best):
                         corner_distance[place] = length
                         later = max(int(length), bucket)
                         views, free = _put(
-                            views, free, bucket_head, later, count + place, ALL_OCTANTS, 0, 0, 1, 1, 1
+                            views, free, bucket_head, later, count + place, unseen, zero, zero, one, one, one
                         )
             # cells the view crosses in the middle of the strip, and land beside them that juts into the view
             first = (low * middle + root_side * low_base) // (low_base * UNIT)
@@ -220,7 +221,9 @@ def _put(views, free, bucket_head, bucket, root, octant, strip, low, low_base, h
     """The table of views and its first free row, after one more view was put into `bucket`."""
     if views[free, NEXT] == LAST_ROW:
         longer = _empty_table(2 * len(views))
-        longer[: len(views)] = views
+        for row in range(len(views)):  # an array assignment would take numba 5 s more to compile
+            for column in range(8):
+                longer[row, column] = views[row, column]
         longer[free, NEXT] = len(views)
         views = longer
     row = free

@@ -1,0 +1,307 @@
+"""Through-water distance against a visibility graph, scikit-image, closed forms, and its laws."""
+
+import numpy as np
+import pytest
+import shapely
+from geopandas import GeoSeries
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.sparse.csgraph import dijkstra
+from skimage.graph import MCP_Geometric
+
+from layers.distance import straight_distance
+from layers.grid import Grid
+from layers.waterway import UNIT, Starts, start_at, starts_of, through_water_distance, through_water_field
+from tests.evidence import published, rows
+from tests.grids import toy_grid
+
+FAR = 1e6
+
+
+def starts(columns, rows, begins=None):
+    """Starts at positions in cells."""
+    return Starts(
+        columns=np.rint(np.asarray(columns, float) * UNIT).astype(np.int64),
+        rows=np.rint(np.asarray(rows, float) * UNIT).astype(np.int64),
+        begins=np.zeros(len(columns)) if begins is None else np.asarray(begins, float),
+    )
+
+
+def random_water(seed, shape, share):
+    """A mask with about this share of water, and some positions in its water cells."""
+    rng = np.random.default_rng(seed)
+    water = rng.random(shape) < share
+    water.flat[rng.integers(water.size)] = True
+    row, column = np.nonzero(water)
+    chosen = rng.integers(len(row), size=3)
+    return water, column[chosen] + rng.choice([0.25, 0.5, 0.75], 3), row[chosen] + rng.choice([0.5, 0.125], 3)
+
+
+def visibility_graph_distance(water, columns, rows):
+    """Shortest paths over all straight legs between starts, corners of land and cell centres that land leaves open."""
+    land = np.pad(~water, 1, constant_values=True)
+    squares = [shapely.box(c - 1, r - 1, c, r) for r, c in zip(*np.nonzero(land), strict=True)]
+    four = land[:-1, :-1], land[:-1, 1:], land[1:, :-1], land[1:, 1:]
+    count = np.sum(four, axis=0)
+    pinched = (count == 2) & (land[:-1, :-1] == land[1:, 1:])
+    plugs = [shapely.Point(c, r).buffer(1e-4) for r, c in zip(*np.nonzero(pinched), strict=True)]
+    bar = shapely.union_all([shapely.union_all(squares).buffer(-1e-7), *plugs])
+    corner_rows, corner_columns = np.nonzero(count == 1)
+    turns = np.concatenate([np.column_stack([columns, rows]), np.column_stack([corner_columns, corner_rows])])
+    cell_rows, cell_columns = np.nonzero(water)
+    ends = np.concatenate([turns, np.column_stack([cell_columns, cell_rows]) + 0.5])
+    legs = shapely.linestrings(np.stack(np.broadcast_arrays(turns[:, None], ends[None]), axis=2).reshape(-1, 2, 2))
+    shapely.prepare(bar)
+    barred = shapely.intersects(bar, legs).reshape(len(turns), len(ends))
+    length = np.where(barred, np.inf, shapely.length(legs).reshape(barred.shape))
+    # one more node that is 1 from every start, because a sparse graph knows no length of 0
+    graph = np.zeros((len(turns) + 1,) * 2)
+    graph[:-1, :-1] = np.where(np.isinf(length[:, : len(turns)]), 0, length[:, : len(turns)])
+    graph[-1, : len(columns)] = 1
+    to_turn = dijkstra(graph, indices=len(turns))[:-1] - 1
+    distance = np.full(water.shape, np.nan)
+    distance[water] = (to_turn[:, None] + length[:, len(turns) :]).min(axis=0)
+    return distance
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_distance_is_that_of_a_visibility_graph_of_shapely_and_scipy(seed):
+    water, columns, rows = random_water(seed, (11, 13), share=(0.6, 0.75, 0.9)[seed % 3])
+    expected = np.minimum(visibility_graph_distance(water, columns, rows), 1000)
+    found = through_water_field(starts(columns, rows), water, 1.0, 1000)
+    np.testing.assert_allclose(found, expected, rtol=2e-7, atol=1e-6)
+
+
+@pytest.mark.parametrize("spacing", [10, 5, 2.5, 1.25])
+def test_way_round_a_wall_is_the_closed_form_of_a_wall_of_squares(spacing):
+    # nodes are cell centres: the wall is one cell thick and ends half a cell behind its last node
+    end, across = 700 + spacing / 2, 300 - spacing / 2
+    expected = 2 * np.hypot(across, end - 200) + spacing
+    assert wall(spacing) == pytest.approx(expected, rel=1e-7)
+
+
+@published("wall_distance.csv")
+def test_way_round_a_wall_beside_what_other_methods_give(row):
+    if row.method == "eight neighbours":
+        assert row.metres == pytest.approx(eight_neighbours(*wall_water(10)) * 10, abs=5e-5)
+        assert wall(10) < 0.94 * row.metres
+    elif row.method == "turning at the first water node":  # half a cell farther out than the corners of the land
+        assert 0.995 * row.metres < wall(row.spacing) < row.metres
+    elif row.method == "wall ends at 700 m":  # the limit of ever smaller cells, approached from above
+        assert row.metres < wall(1.25) < wall(2.5) < wall(5) < wall(10) < 1.012 * row.metres
+        assert wall(1.25) == pytest.approx(row.metres, rel=2e-3)
+    else:  # first order at the wall's corner, from above
+        assert row.metres * (1 - 0.013) < wall(row.spacing) < row.metres
+
+
+def wall_water(spacing):
+    count = round(1000 / spacing)
+    water = np.ones((count + 1, count + 1), bool)
+    water[: round(700 / spacing) + 1, round(500 / spacing)] = False
+    at = round(200 / spacing)
+    return water, (at, at), (at, round(800 / spacing))
+
+
+def wall(spacing):
+    water, (row, column), end = wall_water(spacing)
+    return float(through_water_field(starts([column + 0.5], [row + 0.5]), water, spacing, 3000)[end])
+
+
+def eight_neighbours(water, start, end=None):
+    costs, _ = MCP_Geometric(np.where(water, 1.0, -1.0)).find_costs([start])
+    return costs if end is None else costs[end]
+
+
+def test_every_row_of_the_wall_table_is_used():
+    assert {row.method for row in rows("wall_distance.csv")} == {
+        "eight neighbours",
+        "turning at the first water node",
+        "wall ends at 700 m",
+        "fast marching",
+    }
+
+
+@given(seed=st.integers(0, 10**6), share=st.sampled_from([0.55, 0.75, 0.95]))
+@settings(max_examples=40, deadline=None)
+def test_distance_is_never_longer_than_over_eight_neighbours_nor_shorter_than_straight(seed, share):
+    water, columns, rows = random_water(seed, (25, 30), share)
+    row, column = int(rows[0]), int(columns[0])
+    found = through_water_field(starts([column + 0.5], [row + 0.5]), water, 1.0, FAR)
+    y, x = np.indices(water.shape)
+    assert (found[water] >= (1 - 1e-7) * np.hypot(y - row, x - column)[water]).all()
+    # the outside is land and so is a corner between two land cells: moves that slip past it are not counted
+    longest = slipless_eight_neighbours(water, (row, column))
+    reached = water & np.isfinite(longest)
+    assert (found[reached] <= (1 + 1e-6) * longest[reached]).all()
+    np.testing.assert_array_equal(found[water] < FAR, reached[water])
+
+
+def slipless_eight_neighbours(water, start):
+    """Eight-neighbour distance on a mask refined threefold, where slipping past a corner is impossible."""
+    fine = np.kron(water, np.ones((3, 3), bool))
+    land = np.pad(~water, 1, constant_values=True)
+    for row, column in np.ndindex(water.shape[0] + 1, water.shape[1] + 1):
+        four = land[row : row + 2, column : column + 2]
+        if four.sum() == 2 and four[0, 0] == four[1, 1]:
+            fine[max(3 * row - 1, 0) : 3 * row + 1, max(3 * column - 1, 0) : 3 * column + 1] = False
+    return eight_neighbours(fine, (3 * start[0] + 1, 3 * start[1] + 1))[1::3, 1::3] / 3
+
+
+@given(
+    seed=st.integers(0, 10**6),
+    share=st.sampled_from([0.6, 0.8, 0.97, 1.0]),
+    reach=st.sampled_from([2.5, 7.0, 19.0]),
+    top=st.integers(0, 40),
+    left=st.integers(0, 40),
+    size=st.sampled_from([3, 12, 40]),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_block_with_a_rim_as_wide_as_the_reach_gives_the_bits_of_the_whole(seed, share, reach, top, left, size):
+    water, columns, rows = random_water(seed, (45, 50), share)
+    whole = through_water_field(starts(columns, rows), water, 30.0, reach * 30)
+    rim = int(np.ceil(reach)) + 1
+    first_row, first_column = max(top - rim, 0), max(left - rim, 0)
+    part = water[first_row : top + size + rim, first_column : left + size + rim]
+    near = (rows < first_row + part.shape[0]) & (rows > first_row)
+    near &= (columns < first_column + part.shape[1]) & (columns > first_column)
+    block = through_water_field(starts(columns[near] - first_column, rows[near] - first_row), part, 30.0, reach * 30)
+    core = block[top - first_row :, left - first_column :][:size, :size]
+    np.testing.assert_array_equal(core, whole[top : top + size, left : left + size])
+
+
+def test_any_number_of_threads_gives_the_same_bits():
+    water, columns, rows = random_water(7, (700, 60), share=0.9)
+    many = starts(np.append(columns, [20.5, 31.5]), np.append(rows, [340.5, 351.5]))
+    one = through_water_field(many, water, 10.0, 400.0, workers=1)
+    for workers in (2, 3, 7):
+        np.testing.assert_array_equal(through_water_field(many, water, 10.0, 400.0, workers=workers), one)
+
+
+@given(seed=st.integers(0, 10**6))
+@settings(max_examples=25, deadline=None)
+def test_there_and_back_are_equally_far(seed):
+    water, columns, rows = random_water(seed, (20, 20), share=0.75)
+    places = [(int(row), int(column)) for row, column in zip(rows, columns, strict=True)]
+    fields = [through_water_field(starts([c + 0.5], [r + 0.5]), water, 1.0, 500) for r, c in places]
+    between = np.array([[field[place] for place in places] for field in fields])
+    np.testing.assert_allclose(between, between.T, rtol=1e-6)
+
+
+def test_no_path_slips_between_two_land_cells_that_touch_at_a_corner():
+    water = np.array([[1, 1, 0], [1, 0, 1], [0, 1, 1]], bool)
+    field = through_water_field(starts([0.5], [0.5]), water, 10.0, 500)
+    nan = np.nan
+    expected = [[0, 10, nan], [10, nan, 500], [nan, 500, 500]]
+    np.testing.assert_array_equal(field, np.array(expected, np.float32))
+
+
+def test_a_path_may_graze_a_single_corner_of_land():
+    water = np.array([[1, 1], [0, 1]], bool)
+    field = through_water_field(starts([0.5], [0.5]), water, 1.0, 50)
+    assert field[1, 1] == pytest.approx(np.sqrt(2))
+    assert np.isnan(field[1, 0])
+
+
+def test_a_lagoon_that_is_cut_off_holds_the_reach():
+    water = np.ones((20, 20), bool)
+    water[:, 10] = False
+    field = through_water_field(starts([2.5], [2.5]), water, 10.0, 5000)
+    assert (field[:, 11:] == 5000).all()
+    assert np.isnan(field[:, 10]).all()
+    assert field[:, :10].max() < 250
+
+
+def test_starts_along_a_dense_line_agree_with_straight_distance_in_open_water():
+    grid = toy_grid(90, 120, cell=20)
+    line = GeoSeries.from_wkt(["LINESTRING (500310 7770900, 501000 7771033, 501800 7770500)"], crs=grid.crs)
+    found = through_water_distance(line, np.ones(grid.shape, bool), grid, 800)
+    straight = straight_distance(line, grid, 800)
+    assert (found >= straight * (1 - 1e-6) - 0.02).all()  # positions are rounded to 1/1024 cell
+    assert (found - straight).max() < 0.26 * grid.cell
+    far = straight > 2.5 * grid.cell
+    assert (found[far] / straight[far]).max() < 1.005
+
+
+def test_inside_polygons_the_distance_is_nothing_and_outside_it_is_from_their_edge():
+    grid = toy_grid(40, 40, cell=10)
+    square = GeoSeries([shapely.box(500_100, 7_770_100, 500_200, 7_770_200)], crs=grid.crs)
+    found = through_water_distance(square, np.ones(grid.shape, bool), grid, 300)
+    row, column = grid.cell_at(500_155, 7_770_155)
+    assert found[row, column] == 0
+    assert found[row, column + 15] == pytest.approx(105, abs=0.1)  # from x = 200 to the centre at 305
+
+
+def test_a_polygon_over_the_shore_begins_at_its_water():
+    grid = toy_grid(10, 30, cell=10)
+    water = np.ones(grid.shape, bool)
+    water[:, :10] = False
+    water[:, 20] = False
+    across = GeoSeries([shapely.box(500_050, 7_770_000, 500_125, 7_770_100)], crs=grid.crs)
+    found = through_water_distance(across, water, grid, 1000)
+    assert np.isnan(found[:, :10]).all()
+    assert found[5, 10] == 0
+    assert found[5, 14] == pytest.approx(20, abs=0.7)
+    assert (found[:, 21:] == 1000).all()
+
+
+def test_a_place_on_land_begins_at_the_nearest_water_with_its_distance_to_it():
+    grid = toy_grid(9, 30, cell=10)
+    water = np.zeros(grid.shape, bool)
+    water[:, 10:] = True
+    inland = GeoSeries([shapely.Point(500_060, 7_770_045)], crs=grid.crs)
+    found = through_water_distance(inland, water, grid, 150)
+    np.testing.assert_allclose(found[4, 10:22], np.minimum(45 + 10 * np.arange(12), 150))
+    assert (through_water_distance(inland, water, grid, 40)[water] == 40).all()
+
+
+def test_geometry_that_is_missing_empty_or_off_the_grid_starts_nothing():
+    grid = toy_grid(5, 5, cell=10)
+    water = np.ones(grid.shape, bool)
+    nothing = GeoSeries([None, shapely.Point(), shapely.Point(0, 0)], crs=grid.crs)
+    found = starts_of(nothing, water, grid, 100)
+    assert len(found.columns) == 0
+    assert (through_water_distance(nothing, water, grid, 100) == 100).all()
+
+
+def test_a_point_on_the_edge_between_land_and_water_begins_in_the_water():
+    grid = toy_grid(3, 6, cell=10)
+    water = np.zeros(grid.shape, bool)
+    water[:, :3] = True
+    field = through_water_distance(GeoSeries([shapely.Point(500_030, 7_770_015)], crs=grid.crs), water, grid, 100)
+    np.testing.assert_allclose(field[1, :3], [25, 15, 5])
+
+
+def test_geometries_on_the_water_give_the_same_bits_on_a_window_of_the_grid():
+    grid = toy_grid(60, 80, cell=40)
+    water, _, _ = random_water(3, grid.shape, share=0.9)
+    places = np.column_stack([grid.x[[5, 40, 70]] + 7, grid.y[[10, 30, 50]] - 3])
+    for x, y in places:
+        water[grid.cell_at(x, y)] = True
+    points = GeoSeries(shapely.points(places), crs=grid.crs)
+    whole = through_water_distance(points, water, grid, 400)
+    window = slice(12, 52), slice(20, 75)
+    block = through_water_distance(points, water[window], grid.window(*window), 400)
+    np.testing.assert_array_equal(block[11:-11, 11:-11], whole[window][11:-11, 11:-11])
+
+
+def test_a_point_on_land_starts_at_the_nearest_water_cell_within_the_given_distance():
+    grid = toy_grid(5, 8, cell=10)
+    water = np.zeros(grid.shape, bool)
+    water[2, 6] = True
+    assert start_at(500_042, 7_770_025, water, grid, within=20) is None
+    start = start_at(500_042, 7_770_025, water, grid, within=25)
+    assert (start.columns[0] / UNIT, start.rows[0] / UNIT) == (6.5, 2.5)
+    assert start_at(400_000, 7_770_025, water, grid, within=25) is None
+
+
+@pytest.mark.parametrize("reach", [0, -5, np.nan])
+def test_a_reach_that_is_not_above_nothing_is_refused(reach):
+    with pytest.raises(ValueError, match=r"^reach: found .* m\. It must be greater than 0\.$"):
+        through_water_field(starts([0.5], [0.5]), np.ones((2, 2), bool), 1.0, reach)
+
+
+def test_one_cell_and_a_grid_without_water():
+    grid = Grid.from_bounds("EPSG:32745", 0, 0, 10, 10, cell=10)
+    here = GeoSeries([shapely.Point(5, 5)], crs=grid.crs)
+    assert through_water_distance(here, np.ones((1, 1), bool), grid, 100).tolist() == [[0.0]]
+    assert np.isnan(through_water_distance(here, np.zeros((1, 1), bool), grid, 100)).all()
