@@ -60,9 +60,10 @@ def score_cells(
     limiting, lacking, unpressed, good, pressed, concern = (np.empty((seasons, cells), np.uint8) for _ in range(6))
 
     rule = np.int64(list(RULES).index(profile.rule))
-    weights = np.array([factor.weight for factor in profile.factors])
-    vetoes = np.array([factor.veto for factor in profile.factors])
-    essential = np.array([factor.name in profile.essential for factor in profile.factors])
+    # each of one type: a kernel is compiled anew for every combination it meets
+    weights = np.array([factor.weight for factor in profile.factors], float)
+    vetoes = np.array([factor.veto for factor in profile.factors], bool)
+    essential = np.array([factor.name in profile.essential for factor in profile.factors], bool)
     pressure_weights = np.array([pressure.weight for pressure in profile.pressures], float)
     breaks = np.array(profile.suitability_breaks, np.float32)
     threat_breaks = np.array(profile.threat_breaks, np.float32)
@@ -104,11 +105,9 @@ class _Rows:
 
     def __init__(self, parts: tuple[Factor, ...] | tuple[Pressure, ...], flat: Mapping[str, np.ndarray], seasons: int):
         self.parts = parts
-        self.first, count = [], 0
-        for part in parts:
-            self.first.append(count)
-            count += len(flat[part.layer]) if part.layer in flat else 1
-        self.ends = [*self.first[1:], count]
+        counts = [len(flat[part.layer]) if part.layer in flat else 1 for part in parts]
+        self.ends = [sum(counts[: number + 1]) for number in range(len(parts))]
+        self.first = [end - count for end, count in zip(self.ends, counts, strict=True)]
         # a part without seasons has one row, which every season reads
         self.of_season = [
             np.array([a + min(s, b - a - 1) for a, b in zip(self.first, self.ends, strict=True)], np.int64)
@@ -116,14 +115,14 @@ class _Rows:
         ]
 
     def blank(self, cells: int) -> np.ndarray:
-        return np.empty((self.ends[-1] if self.parts else 0, cells), np.float32)
+        return np.empty((max(self.ends, default=0), cells), np.float32)
 
     def named(self, block: np.ndarray):
-        for part, a, b in zip(self.parts, self.first, self.ends, strict=False):
+        for part, a, b in zip(self.parts, self.first, self.ends, strict=True):
             yield part.name, block[a:b]
 
     def fill(self, block: np.ndarray, flat: Mapping[str, np.ndarray], surface: np.ndarray, cells: tuple[int, int]):
-        for part, a, b in zip(self.parts, self.first, self.ends, strict=False):
+        for part, a, b in zip(self.parts, self.first, self.ends, strict=True):
             for row in range(a, b):
                 if part.layer in flat:
                     _score_part(part, flat[part.layer][row - a], surface, cells, block[row])

@@ -54,8 +54,10 @@ class Fade:
     shape: Shape = "linear"
 
     def __post_init__(self):
+        object.__setattr__(self, "full", float(self.full))
+        object.__setattr__(self, "reach", float(self.reach))
         if not (0 <= self.full < self.reach < math.inf):
-            raise ValueError(f"a fade needs 0 <= full < reach, got full {self.full} m and reach {self.reach} m.")
+            raise ValueError(f"a fade needs 0 <= full < reach, got full {self.full:g} m and reach {self.reach:g} m.")
         if self.shape not in ("linear", "exponential", "gaussian"):
             raise ValueError(f'a fade is "linear", "exponential" or "gaussian", not "{self.shape}".')
 
