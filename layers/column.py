@@ -16,6 +16,7 @@ _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 _DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
 _BELOW_DETECTION = re.compile(r"[<>]\s*\d")
 _DAY_OR_MONTH_FIRST = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-](?:\d{4}|\d{2})\b")
+_CALENDAR_DATE = re.compile(r"\d{4}(?:-\d\d(?:-\d\d(?:[T ].*)?)?)?")
 _OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|[+-]\d\d:?\d\d)$")
 
 
@@ -70,7 +71,7 @@ def times(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault
     text = frame[column].astype(str)
     parsed = pd.to_datetime(text, format="ISO8601", errors="coerce", utc=True)
     values = parsed.dt.tz_localize(None).to_numpy().astype("datetime64[ns]")
-    bad = np.isnat(values) | text.str.fullmatch(r"\d+").to_numpy() & (text.str.len() != 4).to_numpy()
+    bad = np.isnat(values) | ~text.str.fullmatch(_CALENDAR_DATE).to_numpy()  # the library also takes "now"
     empty = text.eq("").to_numpy()
     turned = text.str.extract(_DAY_OR_MONTH_FIRST)[[0, 1]].astype(float).to_numpy()
     with np.errstate(invalid="ignore"):

@@ -31,9 +31,13 @@ _EXCHANGE = "Exchange them in the file; in a CSV, exchange the columns that `x` 
 SLIPS_IN_DEGREES = (
     Slip("longitude and latitude are swapped", _EXCHANGE, lambda x, y: (y, x)),
     Slip("longitudes are west of Greenwich but have no minus sign", "Write western longitudes with a minus sign.",
-         lambda x, y: (-x, y)),
+         lambda x, y: (-np.abs(x), y)),
+    Slip("longitudes are east of Greenwich but have a minus sign", "Write eastern longitudes without a minus sign.",
+         lambda x, y: (np.abs(x), y)),
     Slip("latitudes are south of the equator but have no minus sign", "Write southern latitudes with a minus sign.",
-         lambda x, y: (x, -y)),
+         lambda x, y: (x, -np.abs(y))),
+    Slip("latitudes are north of the equator but have a minus sign", "Write northern latitudes without a minus sign.",
+         lambda x, y: (x, np.abs(y))),
     Slip("longitudes and latitudes have the wrong sign", "Write western longitudes and southern latitudes with a "
          "minus sign, eastern and northern ones without.", lambda x, y: (-x, -y)),
 )  # fmt: skip

@@ -67,10 +67,10 @@ def implausible_values(
     with np.errstate(invalid="ignore", over="ignore"):
         converted = convert(values)
         outside = ((converted < low) | (converted > high)) & ~infinite
-        marks = np.where(np.isin(values, np.array(MARKS, values.dtype)) | (np.abs(values) >= HUGE), values, np.nan)
-    marks[~outside] = np.nan
-    for mark in np.unique(marks[np.isfinite(marks)])[:3]:
-        count = int((values == mark).sum())
+    suspects = values[outside]
+    is_mark = np.isin(suspects, np.array(MARKS, values.dtype)) | (np.abs(suspects) >= HUGE)
+    for mark in np.unique(suspects[is_mark])[:3]:
+        count = int((suspects == mark).sum())
         faults.append(
             Fault(
                 place,
@@ -79,7 +79,7 @@ def implausible_values(
                 f"Add `nodata = {_toml(mark)}` to the table files.{entry.name}, or mend the file.",
             )
         )
-    outside &= np.isnan(marks)
+    outside[outside] = ~is_mark
     if outside.any():
         faults.append(_out_of_range(place, values, converted, outside, (low, high), quantity, entry, where, noun))
     return faults

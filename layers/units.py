@@ -153,7 +153,12 @@ def _conversion(given: str, wanted: str) -> Conversion:
         zero, one = (registry.Quantity(number, unit).to(target).magnitude for number in (0.0, 1.0))
     except pint.errors.OffsetUnitCalculusError as failure:
         raise UnitError(f'the unit "{given}" cannot be converted to "{wanted}".', choice) from failure
-    return Conversion(one - zero, zero) if zero else Conversion(one)
+    # definitions are decimal: 12 * 2.54 cm in binary is not quite 0.3048 m
+    return Conversion(_decimal(one - zero), _decimal(zero))
+
+
+def _decimal(value: float) -> float:
+    return float(f"{value:.14g}")
 
 
 @cache
