@@ -126,8 +126,9 @@ def _rows(name, season, kind, classes, cells: xr.Dataset, codes: np.ndarray, wei
     lacking = cells["missing_factors"].to_numpy() + cells["missing_pressures"].to_numpy()
     counted = (codes > 0) | (lacking > 0) | ~np.isnan(suitability)  # the rest is land
     codes, weight = codes[counted], weight[counted]
-    hectares = np.bincount(codes, weight, len(classes))
-    units = np.bincount(codes, weight * np.nan_to_num(suitability[counted].astype(np.float64)), len(classes))
+    worth = np.nan_to_num(suitability[counted].astype(np.float64))
+    # bincount of nothing gives whole numbers, weighted or not
+    hectares, units = (np.bincount(codes, part, len(classes)).astype(float) for part in (weight, weight * worth))
     units[0] = np.nan
     water = hectares.sum()
     share = hectares / water if water > 0 else np.full(len(classes), np.nan)
