@@ -61,6 +61,7 @@ def map_site(
     from layers.inputs import read_inputs
     from layers.quantity import LAYERS
 
+    place = site_path(place)
     chosen = chosen_profile(place, profile)
     inputs = read_inputs(place, cell=cell, on_step=on_step)
     # costly to import, and not needed where the files have faults

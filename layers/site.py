@@ -86,9 +86,22 @@ class Site:
 
 
 def site_path(place: str | Path) -> Path:
-    """The site file meant by `place`: the file itself, or the folder that holds it."""
+    """The site file meant by `place`: the file itself, or the one in that folder.
+
+    Raises
+    ------
+    LayerError
+        If there is no such file.
+    """
     path = Path(place)
-    return path / SITE_FILE if path.is_dir() else path
+    found = path / SITE_FILE if path.is_dir() else path
+    if found.is_file():
+        return found
+    if path.is_dir():
+        fault = Fault(SITE_FILE, f'the folder "{place}" holds no site file.', f"Name a folder with a {SITE_FILE} in it.")
+    else:
+        fault = Fault(str(place), "there is no such file or folder.", "Name the folder of a site, or its site file.")
+    raise LayerError(str(place), [fault])
 
 
 def read_site(place: str | Path, *, cell: float | None = None) -> Site:
@@ -99,10 +112,10 @@ def read_site(place: str | Path, *, cell: float | None = None) -> Site:
     LayerError
         With every fault of the text file.
     """
-    faults: list[Fault] = []
-    site = parse_site(site_path(place), faults, cell=cell)
+    path, faults = site_path(place), []
+    site = parse_site(path, faults, cell=cell)
     if faults:
-        raise LayerError(site_path(place).name, faults)
+        raise LayerError(path.name, faults)
     return site
 
 
@@ -230,9 +243,9 @@ def _lies_where_its_crs_holds(grid: Grid, crs: str, faults: list[Fault]) -> bool
     faults.append(
         Fault(
             "grid",
-            f"the middle of the grid is at longitude {longitude:.2f}, latitude {latitude:.2f}, where {crs} does "
-            f"not hold (it is for {area.name.rstrip('.')}).",
-            "Check the zone, and whether west, south, east and north are in the order of the CRS.",
+            f"the middle of the grid is at longitude {longitude:.2f}, latitude {latitude:.2f}, outside the area of "
+            f"{crs}: {area.name.rstrip('.')}.",
+            "Check the zone and its hemisphere, and that west and east are eastings, south and north northings.",
         )
     )
     return False

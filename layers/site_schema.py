@@ -109,6 +109,8 @@ class FileTable(Table):
     @field_validator("file")
     @classmethod
     def _lies_in_the_site(cls, text: str) -> str:
+        if "\\" in text or not text.isprintable():
+            raise ValueError("the path is written with backslashes. | Write it with `/`, on Windows too.")
         path = PurePath(text)
         if path.is_absolute() or ".." in path.parts:
             raise ValueError(f'"{text}" lies outside the folder of the site. | Copy it into the folder.')
@@ -119,13 +121,19 @@ class FileTable(Table):
     def _is_a_date(cls, text: str) -> str:
         if not _DATE.fullmatch(text):
             raise ValueError(f'"{text}" is not a date. | Write "2021", "2021-03", "2021-03-05" or a span "2015/2022".')
+        for day in text.split("/"):
+            try:
+                datetime.date.fromisoformat((day + "-01-01")[:10])
+            except ValueError:
+                raise ValueError(f'there is no "{day}" in the calendar. | Write year-month-day.') from None
         return text
 
     @field_validator("plausible")
     @classmethod
     def _is_a_range(cls, pair: list[float] | None) -> list[float] | None:
         if pair is not None and not (len(pair) == 2 and pair[0] < pair[1]):
-            raise ValueError(f"{pair} is not a range. | Write [lowest, highest].")
+            shown = ", ".join(f"{number:g}" for number in pair)
+            raise ValueError(f"[{shown}] is not a range. | Write [lowest, highest].")
         return pair
 
     @model_validator(mode="after")
@@ -175,7 +183,13 @@ class SiteTable(Table):
     @field_validator("seasons")
     @classmethod
     def _share_out_the_year(cls, seasons: dict[str, list[int]]) -> dict[str, list[int]]:
-        months = sorted(month for listed in seasons.values() for month in listed)
-        if seasons and months != list(range(1, 13)):
-            raise ValueError(f"the seasons hold the months {months}. | Each month, 1 to 12, must stand in one season.")
-        return seasons
+        months = [month for listed in seasons.values() for month in listed]
+        if not seasons or sorted(months) == list(range(1, 13)):
+            return seasons
+        wrong = {
+            "no month": sorted({month for month in months if not 1 <= month <= 12}),
+            "in no season": [month for month in range(1, 13) if month not in months],
+            "in more than one place": sorted({month for month in months if months.count(month) > 1}),
+        }
+        found = "; ".join(f"{', '.join(map(str, listed))} {what}" for what, listed in wrong.items() if listed)
+        raise ValueError(f"of the months: {found}. | Each month, 1 to 12, must stand in one season.")

@@ -6,6 +6,7 @@ Site files and profiles share this: one place turns what the parser and the mode
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from pathlib import Path
 from typing import Any, get_args
@@ -14,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from layers.fault import Fault
 
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 _KINDS = {
     "string_type": "a text in quotes",
     "float_type": "a number",
@@ -22,10 +24,15 @@ _KINDS = {
     "bool_type": "true or false",
     "list_type": "a list in square brackets",
     "tuple_type": "a list in square brackets",
-    "dict_type": "a table",
-    "model_type": "a table",
     "finite_number": "a finite number",
 }
+_LIMITS = {
+    "greater_than": ("too small", "a number above {:g}", "gt"),
+    "greater_than_equal": ("too small", "{:g} or more", "ge"),
+    "less_than": ("too large", "a number below {:g}", "lt"),
+    "less_than_equal": ("too large", "{:g} or less", "le"),
+}
+_ALIKE = 0.7  # how like a known key an unknown one must be to be taken for it
 
 
 class Table(BaseModel):
@@ -41,8 +48,17 @@ def read_document(path: Path, faults: list[Fault]) -> dict[str, Any] | None:
     except FileNotFoundError:
         faults.append(Fault(path.name, "there is no such file.", f"Looked in {_folder_name(path)}."))
         return None
+    except IsADirectoryError:
+        faults.append(Fault(path.name, "this is a folder, and a text file is needed.", "Name a file in it."))
+        return None
     except OSError as problem:
         faults.append(Fault(path.name, f"the file cannot be read ({problem.strerror}).", "Check its permissions."))
+        return None
+    if b"\0" in content:
+        if content[:2] in _UTF_16:
+            faults.append(Fault(path.name, "the file is in UTF-16.", "Save it in UTF-8."))
+        else:
+            faults.append(Fault(path.name, "this is not a text file.", "Name a text file in TOML."))
         return None
     try:
         text = content.decode("utf-8-sig")
@@ -55,16 +71,7 @@ def read_document(path: Path, faults: list[Fault]) -> dict[str, Any] | None:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
-        said = str(problem)
-        what, _, where = said.rpartition(" (at ")
-        place = where.rstrip(")") if what else "the file"
-        faults.append(
-            Fault(
-                place,
-                f"this is not TOML: {_lower_first(what or said)}.",
-                "Mend the line, or the one before it.",
-            )
-        )
+        faults.append(_not_toml(text, str(problem)))
         return None
 
 
@@ -73,11 +80,34 @@ def validate(model: type[Table], document: Any, place: str, faults: list[Fault])
     try:
         return model.model_validate(document)
     except ValidationError as problem:
-        for error in problem.errors():
+        errors = problem.errors()
+        meant = {(*error["loc"][:-1], _nearest(error, model)) for error in errors if error["type"] == "extra_forbidden"}
+        for error in errors:
+            if error["type"] == "missing" and error["loc"] in meant:
+                continue  # it is there, misspelt, and that is said
             keys = ".".join(str(part) for part in error["loc"] if part != "constrained-str")
             where = ".".join(part for part in (place, keys) if part)
             faults.append(_sentence(where, error, model))
         return None
+
+
+def _not_toml(text: str, said: str) -> Fault:
+    """What the parser said, in words that do not depend on its version."""
+    what, _, where = said.rpartition(" (at ")
+    number = re.match(r"line (\d+)", where)
+    place = number[0] if number else "the end of the file"
+    line = text.splitlines()[int(number[1]) - 1] if number else ""
+    if re.search(r"=\s*[+-]?\d+,\d+\s*(#.*)?$", line):
+        return Fault(place, "the number has a decimal comma.", "Write a decimal point.")
+    if re.search("overwrite|twice|mutate|Duplicate", what):
+        return Fault(place, "the key or table stands here for the second time.", "Keep one of the two.")
+    if re.search(r"\\\\|hex value|escape", what) and "\\" in line:
+        return Fault(place, "a backslash has a meaning of its own in a text.", "Write paths with `/`.")
+    if re.search(r"Illegal character '\\n'|Unterminated", what):
+        return Fault(place, "a quotation mark is opened and not closed.", "Close it.")
+    if what.startswith("Invalid value"):
+        return Fault(place, "what stands here is neither a number nor a text in quotes.", "Put texts in quotes.")
+    return Fault(place, f"this is not TOML: {_lower_first(what or said)}.", "Mend the line, or the one before it.")
 
 
 def _sentence(place: str, error: dict[str, Any], model: type[BaseModel]) -> Fault:
@@ -86,11 +116,17 @@ def _sentence(place: str, error: dict[str, Any], model: type[BaseModel]) -> Faul
         return Fault(place, "this is missing.", f"Add `{error['loc'][-1]}`.")
     if kind == "extra_forbidden":
         known = sorted(_fields_at(model, error["loc"][:-1]))
-        near = difflib.get_close_matches(str(error["loc"][-1]), known, 1)
-        hint = f"Did you mean `{near[0]}`?" if near else f"Known here: {', '.join(known)}."
+        near = _nearest(error, model)
+        hint = f"Did you mean `{near}`?" if near else f"Known here: {', '.join(known)}."
         return Fault(place, "there is no such key.", hint)
     if kind == "literal_error":
-        return Fault(place, f"{_shown(given)} is not known.", f"Use {error['ctx']['expected']}.")
+        choice = error["ctx"]["expected"].replace("'", '"')
+        return Fault(place, f"{_shown(given)} is not known.", f"Use {choice}.")
+    if kind in _LIMITS:
+        fault, words, key = _LIMITS[kind]
+        return Fault(place, f"{_shown(given)} is {fault}.", f"Give {words.format(error['ctx'][key])}.")
+    if kind in ("dict_type", "model_type"):
+        return Fault(place, f"{_shown(given)} stands where a table is needed.", f"Write a table [{place}].")
     if kind == "value_error":
         found, _, remedy = str(error["ctx"]["error"]).partition(" | ")
         return Fault(place, found, remedy)
@@ -98,6 +134,11 @@ def _sentence(place: str, error: dict[str, Any], model: type[BaseModel]) -> Faul
         return Fault(place, f"{_shown(given)} is not {_KINDS[kind]}.", f"Give {_KINDS[kind]}.")
     said = error["msg"].removeprefix("Input should be ")
     return Fault(place, f"{_shown(given)} will not do.", f"It should be {said}.")
+
+
+def _nearest(error: dict[str, Any], model: type[BaseModel]) -> str | None:
+    near = difflib.get_close_matches(str(error["loc"][-1]), _fields_at(model, error["loc"][:-1]), 1, _ALIKE)
+    return near[0] if near else None
 
 
 def _fields_at(model: type[BaseModel], keys: tuple[Any, ...]) -> list[str]:
