@@ -35,6 +35,8 @@ def numbers(
     bad = np.isnan(values)
     if comma:
         bad |= text.str.fullmatch(other).to_numpy()
+    if not bad.any():
+        return values
     kinds = {
         "empty": text.eq("").to_numpy(),
         "below detection": text.str.match(_BELOW_DETECTION).to_numpy(),

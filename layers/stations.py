@@ -57,11 +57,13 @@ def read_points(
     points = geopandas.GeoDataFrame(
         {"station": stations, "time": moments, "value": frame.get("value", np.full(len(frame), np.nan))},
         geometry=frame.geometry,
-    ).explode(index_parts=False)
+    )
+    if (points.geom_type != "Point").any():
+        points = points.explode(index_parts=False)
     if entry.station:
         _check_positions(points, entry, faults, noun)
-    elif (count := int(points.drop_duplicates().shape[0])) < len(points):
-        remarks.append(f"{entry.path.name}: {_repeats(len(points) - count, noun)} another exactly.")
+    elif count := int(_numbers_only(points).duplicated().sum()):
+        remarks.append(f"{entry.path.name}: {_repeats(count, noun)} another exactly.")
     inside = points.intersects(_box(site)).to_numpy()
     return None if len(faults) > before else points[inside]
 
@@ -87,6 +89,8 @@ def read_series(
     known = ~np.isnan(values) & (values != entry.nodata)
     if not known.all() and remarks is not None:
         remarks.append(left_out(entry, ~known, "row"))
+    if len(faults) == before and not known.any():
+        faults.append(Fault(f"{entry.path.name}, column {entry.column}", "no row has a value.", "Check the column."))
     rows, moments, values = rows[known], moments[known], values[known]
     if convert is not None:
         place = f"{entry.path.name}, column {entry.column}"
@@ -237,6 +241,11 @@ def _box(site: Site):
     import shapely
 
     return shapely.box(*site.grid.bounds)
+
+
+def _numbers_only(points: geopandas.GeoDataFrame) -> pd.DataFrame:
+    """Points as plain columns, which are compared faster than shapes."""
+    return pd.DataFrame({"time": points.time, "value": points.value, "x": points.geometry.x, "y": points.geometry.y})
 
 
 def _repeats(count: int, noun: str) -> str:

@@ -193,7 +193,7 @@ def _with_value(
     index = frame.index
     faults += implausible_values(place, values, convert, quantity, entry, lambda i: f"{noun} {index[i]}", noun=noun)
     if len(faults) == before and frame.empty:
-        faults.append(Fault(place, "no value is left once no data is taken out.", "Check `nodata` and the file."))
+        faults.append(Fault(place, f"no {noun} has a value.", "Check the column and `nodata`."))
     return frame.assign(value=convert(values)) if len(faults) == before else None
 
 
