@@ -1,4 +1,8 @@
-"""The compiled walk of a straight ray over the cells of a grid until it meets land."""
+"""The compiled walk of straight rays over the cells of a grid until they meet land.
+
+A ray is told by its octant (the way it goes along its main axis, the way it goes across, and whether the main
+axis is north-south) and its slope: cells across for each cell ahead, 0 to 1.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,45 @@ import numpy as np
 from layers.threads import kernel
 
 CORNER = 1e-9  # a ray this close to a corner of cells goes through it [cells]
+FAR = 32_000  # stands for no land ahead [cells]
+
+
+@kernel
+def open_water_ahead(land, ahead, aside, swap, clear):
+    """Write how many cells ahead of each cell no ray of an octant can meet land.
+
+    Parameters
+    ----------
+    land : (M, N) bool
+    ahead, aside : int
+        1 or -1.
+    swap : bool
+        True where the main axis runs along the rows (north-south).
+    clear : (M, N) int16
+        0 where the cell itself or the one aside of it is land, which the ray may cross into. [cells]
+    """
+    height, width = land.shape
+    length, breadth = (height, width) if swap else (width, height)
+    for step in range(length):
+        main = length - 1 - step if ahead > 0 else step
+        for cross in range(breadth):
+            other = cross + aside
+            row, column = (main, cross) if swap else (cross, main)
+            row_aside, column_aside = (main, other) if swap else (other, main)
+            beside = 0 <= other < breadth
+            if land[row, column] or (beside and land[row_aside, column_aside]):
+                clear[row, column] = 0
+                continue
+            least = FAR
+            if step > 0:
+                next_row, next_column = (row + ahead, column) if swap else (row, column + ahead)
+                least = min(least, clear[next_row, next_column])
+                if beside:
+                    next_row, next_column = (
+                        (row_aside + ahead, column_aside) if swap else (row_aside, column_aside + ahead)
+                    )
+                    least = min(least, clear[next_row, next_column])
+            clear[row, column] = min(least + 1, FAR)
 
 
 @kernel
@@ -15,17 +58,12 @@ def add_open_water(land, clear, first, last, ahead, aside, swap, slope, reach, s
 
     Parameters
     ----------
-    land : (M, N) bool
-    clear : (M, N) int32
-        Within fewer rows and columns than this there is no land.
+    land, clear, ahead, aside, swap
+        As in `open_water_ahead`.
     first, last : int
         Rows to fill.
-    ahead, aside : int
-        1 or -1: the way the ray goes along its main axis and across it.
-    swap : bool
-        True where the main axis runs along the rows' numbers (north and south).
     slope : float
-        Cells across for each cell ahead, 0 to 1. [1]
+        [1]
     reach : float
         [cells]
     share : float
@@ -51,32 +89,32 @@ def add_open_water(land, clear, first, last, ahead, aside, swap, slope, reach, s
                 if entered * stretch >= reach:
                     break
                 at = entered * slope + 0.5
-                across = int(np.floor(at))
-                corner = slope > 0.0 and abs(at - np.rint(at)) < CORNER
-                if corner:
-                    across = int(np.rint(at))
-                # the cell the ray enters, and on a corner the two cells beside it
+                nearest = np.rint(at)
+                corner = slope > 0.0 and abs(at - nearest) < CORNER
+                across = int(nearest) if corner else int(np.floor(at))
+                # the cell the ray enters
                 r = row + (ahead * step if swap else aside * across)
                 c = column + (aside * across if swap else ahead * step)
                 if r < 0 or r >= height or c < 0 or c >= width:
                     break
-                if land[r, c]:
-                    length = entered * stretch
-                    break
-                if corner:
+                if corner:  # the two cells that touch there beside the ray
                     back_r, back_c = (r - ahead, c) if swap else (r, c - ahead)
                     side_r, side_c = (r, c - aside) if swap else (r - aside, c)
                     if land[back_r, back_c] and land[side_r, side_c]:
                         length = entered * stretch
                         break
-                # the ray may cross into the next cell aside before it leaves this step
-                crossing = (across + 0.5) / slope if slope > 0.0 else np.inf
-                if crossing < step + 0.5 - CORNER:
-                    r2, c2 = (r, c + aside) if swap else (r + aside, c)
-                    if r2 < 0 or r2 >= height or c2 < 0 or c2 >= width:
-                        break
-                    if land[r2, c2]:
+                leap = clear[r, c]
+                if leap > 0:
+                    step += leap
+                    continue
+                if land[r, c]:
+                    length = entered * stretch
+                    break
+                # land is aside: the ray may cross into it before it leaves this step
+                if slope > 0.0:
+                    crossing = (across + 0.5) / slope
+                    if crossing < step + 0.5 - CORNER:
                         length = crossing * stretch
                         break
-                step += max(clear[r, c] - 1, 1)
+                step += 1
             total[row, column] += share * min(length, reach)

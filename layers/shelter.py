@@ -61,9 +61,7 @@ def fetch(
     >>> fetch(land, grid, 1000, {270: 1})
     array([[ nan,  50., 150., 250., 350.]], dtype=float32)
     """
-    from scipy.ndimage import distance_transform_cdt
-
-    from layers.rays import add_open_water
+    from layers.rays import add_open_water, open_water_ahead
 
     if not reach > 0:
         raise ValueError(f"reach: found {reach:g} m. It must be greater than 0.")
@@ -72,21 +70,19 @@ def fetch(
     if not whole > 0 or any(not share >= 0 for share in shares.values()):
         raise ValueError("shares: each must be 0 or more, and not all 0.")
     land = np.ascontiguousarray(land, dtype=bool)
-    if land.any():
-        clear = distance_transform_cdt(~land, metric="chessboard").astype(np.int32)
-    else:
-        clear = np.full(land.shape, max(land.shape), np.int32)
+    clear = np.empty(land.shape, np.int16)
     total = np.zeros(land.shape)
+    octant = None
+    for direction in sorted(shares):
+        *way, slope = _ray(direction)
+        if way != octant:
+            octant = way
+            open_water_ahead(land, *octant, clear)
 
-    def fill(rows: slice) -> None:
-        for direction in sorted(shares):
-            ahead, aside, swap, slope = _ray(direction)
-            share = shares[direction] / whole
-            add_open_water(
-                land, clear, rows.start, rows.stop, ahead, aside, swap, slope, reach / grid.cell, share, total
-            )
+        def fill(rows: slice, octant=octant, slope=slope, share=shares[direction] / whole) -> None:
+            add_open_water(land, clear, rows.start, rows.stop, *octant, slope, reach / grid.cell, share, total)
 
-    run_in_strips(fill, land.shape[0], workers=workers, height=64)
+        run_in_strips(fill, land.shape[0], workers=workers, height=64)
     length = np.minimum(total * grid.cell, reach).astype(np.float32)
     length[land] = np.nan
     if known is not None:
