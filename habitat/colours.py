@@ -16,6 +16,7 @@ PAGE = "#ffffff"
 INK = "#1d2529"  # text, and the outline of swatches and coast
 MUTED_INK = "#4d585e"  # secondary text
 LAND = "#c6c1ba"
+LAND_LINES = "#e6e2dc"  # level lines over LAND in print
 NO_DATA = "#f0f0f0"
 NO_DATA_HATCH = "#767676"  # diagonal lines over NO_DATA
 ALERT = "#8c1d18"  # ground of the banner of an invented site, under text in PAGE

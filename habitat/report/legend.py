@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from habitat.colours import INK, LAND, MUTED_INK, NO_DATA, Scale, rgb
-from habitat.report.picture import Size, dotted, hatched
+from habitat.colours import INK, MUTED_INK, NO_DATA, Scale, rgb
+from habitat.report.picture import Size, dotted, hatched, lined
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -115,7 +115,7 @@ def draw_common_entries(axes: Axes, y: float, *, lacking: str | None, zones: boo
         pale = np.broadcast_to(rgb(NO_DATA), (*shape, 3))
         y = _entry(axes, y, dotted(pale, np.ones(shape, bool)), lacking)
     y = _entry(axes, y, hatched(_SWATCH), "no data (neither good nor safe)")
-    y = _entry(axes, y, np.broadcast_to(rgb(LAND), (*shape, 3)), "land")
+    y = _entry(axes, y, lined(_SWATCH), "land")
     if zones:
         axes.plot([6, 6 + _SWATCH.width], [y + _SWATCH.height / 2] * 2, color=INK, linewidth=1.6, linestyle=(0, (5, 2)))
         axes.text(18 + _SWATCH.width, y + _SWATCH.height / 2, "zone", va="center", fontsize=8.5, color=INK)

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from habitat.colours import INK, LAND, NO_DATA, NO_DATA_HATCH, PAGE, Scale, rgb
+from habitat.colours import INK, LAND, LAND_LINES, NO_DATA, NO_DATA_HATCH, PAGE, Scale, rgb
 from layers import quantity as q
 
 _HATCH_EVERY, _HATCH_WIDE = 9, 2  # pixels
 _DOTS_EVERY, _DOTS_WIDE = 8, 2
+_LINES_EVERY = 8
 _DARK = 110  # of 255: ground on which a pale dot is seen better than a dark one
 
 
@@ -80,7 +81,7 @@ def map_picture(
     if lacking is not None:
         picture = dotted(picture, (code_pixels(lacking.astype(np.uint8), size) == 1) & ~missing)
     picture = np.where(missing[..., None], hatched(size), picture)
-    picture[land] = rgb(LAND)
+    picture[land] = lined(size)[land]
     picture[_edge(land)] = rgb(INK)
     return picture
 
@@ -119,6 +120,13 @@ def code_pixels(codes: np.ndarray, size: Size) -> np.ndarray:
         best = np.where(count > most, np.uint8(code), best)
         most = np.maximum(count, most)
     return best
+
+
+def lined(size: Size) -> np.ndarray:
+    """The look of land: level lines, which set it apart from water of the same grey in a black and white print."""
+    lines = np.arange(size.height) % _LINES_EVERY == 0
+    rows = np.stack([rgb(LAND), rgb(LAND_LINES)])[lines.astype(np.uint8)]
+    return np.repeat(rows[:, None], size.width, axis=1)
 
 
 def hatched(size: Size) -> np.ndarray:

@@ -95,7 +95,8 @@ def map_figure(
     grid = Grid.of(layer)
     size = Size.fitting(grid.shape, height=_HEIGHT - _TOP - _BOTTOM, width=_ROOM)
     look = _look(layer)
-    lacks = None if lacking is None else lacking.values > 0
+    is_there = layer.notnull().values if layer.dtype.kind == "f" else layer.values > 0
+    lacks = None if lacking is None else (lacking.values > 0) & is_there
     picture = map_picture(layer.values, look, size, surface=surface.values, lacking=lacks)
     season = f", {layer['season'].item()} season" if "season" in layer.coords else ""
 
@@ -172,9 +173,11 @@ def _round_places(low: float, high: float) -> np.ndarray:
 def _draw_zones(axes: Axes, zones: gpd.GeoDataFrame) -> None:
     from matplotlib.collections import LineCollection
     from matplotlib.patheffects import withStroke
-    from shapely import get_coordinates, get_parts
+    from shapely import get_coordinates, get_parts, line_merge, union_all
 
-    rings = [get_coordinates(ring) for ring in get_parts(zones.boundary.to_numpy())]
+    # an edge shared by two zones is drawn once: two rows of dashes make a solid line
+    edges = get_parts(line_merge(union_all(zones.boundary.to_numpy())))
+    rings = [get_coordinates(edge) for edge in edges]
     axes.add_collection(LineCollection(rings, colors=PAGE, linewidths=3))
     axes.add_collection(LineCollection(rings, colors=INK, linewidths=1.6, linestyles=[(0, (5, 2))]))
     halo = [withStroke(linewidth=3, foreground=PAGE)]

@@ -36,8 +36,12 @@ def write_rasters(folder: Path, found: SiteMap) -> None:
     # packing is the work, and it does not hold Python's lock
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         jobs = [pool.submit(_write, folder / place, layer, tags) for place, layer in _rasters(found)]
-        for job in jobs:
-            job.result()
+        try:
+            for job in jobs:
+                job.result()
+        except BaseException:
+            pool.shutdown(cancel_futures=True)  # a stop does not wait for files nobody wants any more
+            raise
 
 
 def by_season(layer: xr.DataArray) -> Iterator[tuple[str, xr.DataArray]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -88,7 +89,15 @@ def _lacking(assessment: xr.Dataset, name: str) -> xr.DataArray:
     return assessment["missing_factors"]
 
 
-def _span(dates) -> str:
-    """All dates where there are few, the first and last where there are many."""
-    ordered = sorted({date for date in dates if date})
-    return ", ".join(ordered) if len(ordered) < 4 else f"{ordered[0]} to {ordered[-1]}"
+def _span(dates: Iterable[str | None]) -> str:
+    """All dates where there are few, the first and last where there are many or some are spans ("2014/2021").
+
+    Examples
+    --------
+    >>> _span(["2021-03", None, "2020"]), _span(["2014/2021", "2021-06"])
+    ('2020, 2021-03', '2014 to 2021-06')
+    """
+    stated = [date for date in dates if date]
+    ordered = sorted({end for date in stated for end in date.split("/")})
+    is_list = len(ordered) < 4 and not any("/" in date for date in stated)
+    return ", ".join(ordered) if is_list else f"{ordered[0]} to {ordered[-1]}"

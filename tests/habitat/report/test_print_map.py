@@ -6,12 +6,13 @@ import geopandas as gpd
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from shapely import box
+from shapely import box, union_all
 
 from habitat.colours import scale_of
 from habitat.report.picture import Size, map_picture
 from habitat.report.print_map import CAUTION, INVENTED, NO_SIGHTINGS, Imprint, map_figure, write_png
 from layers.fault import RecordError
+from layers.quantity import LAND
 from tests.grids import toy_assessment, toy_grid, toy_layers
 
 IMPRINT = Imprint(
@@ -111,12 +112,24 @@ def test_dots_are_explained_only_where_a_cell_is_dotted(site):
     lacking = site[1]["missing_factors"].isel(season=0)
     assert "scored without all its factors" in words(sheet(site, lacking=lacking))
     assert "scored without all" not in words(sheet(site, lacking=lacking * 0))
+    only_land = (site[0]["surface"] == LAND).astype(np.uint8)
+    assert "scored without all" not in words(sheet(site, lacking=only_land))
 
 
 def test_zones_are_outlined_and_named(site):
     west, south, east, north = toy_grid().bounds
     zones = gpd.GeoDataFrame({"name": ["Northern bay"]}, geometry=[box(west, south, east - 900, north - 900)])
     assert "Northern bay" in words(sheet(site, zones=zones))
+
+
+def test_an_edge_that_two_zones_share_is_drawn_once(site):
+    west, south, east, north = toy_grid().bounds
+    middle = (west + east) / 2
+    halves = [box(west + 500, south + 500, middle, north - 500), box(middle, south + 500, east - 500, north - 500)]
+    figure = sheet(site, zones=gpd.GeoDataFrame({"name": ["West", "East"]}, geometry=halves))
+    (lines,) = (one for one in figure.axes[1].collections if one.get_linewidth()[0] < 2)
+    drawn = sum(np.hypot(*np.diff(line, axis=0).T).sum() for line in lines.get_segments())
+    assert drawn == pytest.approx(union_all([half.boundary for half in halves]).length)
 
 
 def test_long_lists_of_sources_point_to_the_readme(site):
