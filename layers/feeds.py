@@ -22,6 +22,10 @@ VECTOR_SUFFIXES = (
     ".kml",
     ".parquet",
     ".shp",
+    ".tsv",
+    ".txt",
+    ".xls",
+    ".xlsx",
     ".zip",
 )
 

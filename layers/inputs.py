@@ -63,26 +63,22 @@ def read_inputs(place: str | Path, *, cell: float | None = None, on_step: OnStep
     rasters, features, tables, digests = {}, {}, {}, {}
     for number, entry in enumerate(site.files, start=1):
         on_step(Step(number, len(site.files), f"reading {entry.path.name}"))
-        if not entry.path.is_file():
-            faults.append(
-                Fault(
-                    f"files.{entry.name}.file",
-                    f'there is no file "{_shown_path(entry, site)}".',
-                    "Check its name.",
-                )
-            )
-            continue
-        digests[entry.name] = file_digest(entry.path)
         shelf, content = _read(entry, site, faults, remarks)
         if content is not None:
             {"raster": rasters, "features": features, "table": tables}[shelf][entry.name] = content
+            digests[entry.name] = file_digest(entry.path)
     if faults:
         raise LayerError(path.name, faults)
     return Inputs(site=site, rasters=rasters, features=features, tables=tables, remarks=tuple(remarks), digests=digests)
 
 
 def file_digest(path: Path) -> str:
-    """SHA-256 of a file's bytes, in hexadecimal digits."""
+    """SHA-256 of a file's bytes, in hexadecimal digits; of all the files of a data set that is a folder."""
+    if path.is_dir():
+        digests = [
+            f"{part.relative_to(path)} {file_digest(part)}" for part in sorted(path.rglob("*")) if part.is_file()
+        ]
+        return hashlib.sha256("\n".join(digests).encode()).hexdigest()
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
@@ -90,24 +86,22 @@ def file_digest(path: Path) -> str:
 def _read(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[str]) -> tuple[str, object]:
     # readers bring GDAL with them: imported only when a file is really read
     from layers.raster import read_raster
-    from layers.stations import read_points, read_series, read_table
+    from layers.stations import read_points, read_series
+    from layers.tide import read_tide
     from layers.vector import read_features
+    from layers.wind import read_wind
 
     feed = FEEDS[entry.feeds]
     if entry.is_raster:
-        return "raster", read_raster(entry, site, feed.quantity, faults, default_rule=feed.rule)
+        return "raster", read_raster(entry, site, feed.quantity, faults, default_rule=feed.rule, remarks=remarks)
     if feed.forms == ("series",):
-        return "table", read_series(entry, site, feed.quantity, faults)
+        return "table", read_series(entry, site, feed.quantity, faults, remarks=remarks)
     if feed.name == "tide":
-        return "table", read_table(entry, {entry.constituent: str, entry.column: float, entry.phase: float}, faults)
+        return "table", read_tide(entry, faults, remarks)
     if feed.name == "wind":
-        return "table", read_table(entry, {"direction": float, "share": float}, faults)
+        return "table", read_wind(entry, faults)
     if feed.quantity is not None and "points" in feed.forms:
         return "features", read_points(entry, site, feed.quantity, faults, remarks=remarks)
     kinds = {"points": "Point", "lines": "LineString", "polygons": "Polygon"}
     wanted = frozenset(kinds[form] for form in feed.forms if form in kinds)
     return "features", read_features(entry, site, faults, kinds=wanted, quantity=feed.quantity, remarks=remarks)
-
-
-def _shown_path(entry: FileEntry, site: Site) -> str:
-    return entry.path.relative_to(site.path.parent).as_posix()

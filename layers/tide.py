@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
+from layers.fault import Fault
 from layers.water import constituent_speed, tide_levels
 
 if TYPE_CHECKING:
@@ -39,34 +41,88 @@ def water_levels(inputs: Inputs, bed_datum: str | None, season: str | None = Non
         levels = inputs.tables[entry.name]["value"].to_numpy() + offset
         return WaterLevels(levels=levels, method=f"the {len(levels):,} levels of the gauge series", entries=(entry,))
     for entry in _of_season(inputs.having("tide"), season):
-        known, left_out = known_constituents(inputs, entry)
+        known = inputs.tables[entry.name]
         offset = site.height_of(entry.datum) - site.height_of(bed_datum)
         levels = tide_levels(
-            known[entry.column].to_numpy(),
-            known[entry.phase].to_numpy(),
-            list(known[entry.constituent]),
-            mean_level=offset,
+            known["amplitude"].to_numpy(), known["phase"].to_numpy(), list(known["constituent"]), mean_level=offset
         )
         return WaterLevels(
             levels=levels,
-            method=f"a year of hours predicted from {len(known)} tidal constituents, without nodal factors"
-            + (f"; {', '.join(left_out)} left out, whose speeds are not known" if left_out else ""),
+            method=f"a year of hours predicted from {len(known)} tidal constituents, without nodal factors",
             entries=(entry,),
         )
     return None
 
 
-def known_constituents(inputs: Inputs, entry: FileEntry):
-    """The rows of a constituent table whose speed is known, amplitudes in metres, and the names left out."""
-    from layers.feeds import CONSTITUENT_AMPLITUDE
-    from layers.units import converter
+def read_tide(entry: FileEntry, faults: list[Fault], remarks: list[str]) -> pd.DataFrame | None:
+    """The constituents of a file whose speed is known: columns constituent, amplitude [m], phase [degree].
 
-    table = inputs.tables[entry.name]
-    names = table[entry.constituent]
-    is_known = names.map(_has_speed)
-    to_metres = converter(entry.units, CONSTITUENT_AMPLITUDE.units)
-    rows = table[is_known]
-    return rows.assign(**{entry.column: to_metres(rows[entry.column])}), list(names[~is_known])
+    Those whose speed is not known are left out and remarked; they are a fault when they carry more than a
+    twentieth of all amplitude.
+    """
+    from layers.feeds import CONSTITUENT_AMPLITUDE
+    from layers.stations import read_table
+    from layers.units import UnitError, converter
+
+    rows = read_table(entry, {entry.constituent: str, entry.column: float, entry.phase: float}, faults)
+    try:
+        to_metres = converter(entry.units, CONSTITUENT_AMPLITUDE.units, quantity=CONSTITUENT_AMPLITUDE.label)
+    except UnitError as problem:
+        faults.append(Fault(f"files.{entry.name}.units", problem.found, problem.remedy))
+        return None
+    if rows is None:
+        return None
+    table = pd.DataFrame(
+        {
+            "constituent": rows[entry.constituent].str.strip(),
+            "amplitude": to_metres(rows[entry.column].to_numpy()),
+            "phase": rows[entry.phase].to_numpy(),
+        }
+    )
+    before = len(faults)
+    _check_tide(table, entry, faults)
+    is_known = table["constituent"].map(_has_speed)
+    left_out = table[~is_known]
+    if len(left_out) and left_out["amplitude"].sum() > table["amplitude"].sum() / 20:
+        faults.append(
+            Fault(
+                f"{entry.path.name}, column {entry.constituent}",
+                f"the speed of {', '.join(left_out['constituent'])} is not known, and they carry "
+                f"{left_out['amplitude'].sum():.2f} of {table['amplitude'].sum():.2f} m.",
+                'Use standard names such as "M2", "S2", "K1".',
+            )
+        )
+    elif len(left_out):
+        remarks.append(
+            f"{entry.path.name}: {', '.join(left_out['constituent'])} left out, whose speeds are not known "
+            f"({100 * left_out['amplitude'].sum() / table['amplitude'].sum():.1f} % of all amplitude)."
+        )
+    return table[is_known].reset_index(drop=True) if len(faults) == before else None
+
+
+def _check_tide(table: pd.DataFrame, entry: FileEntry, faults: list[Fault]) -> None:
+    from layers.feeds import CONSTITUENT_AMPLITUDE
+
+    twice = table["constituent"][table["constituent"].duplicated()]
+    if len(twice):
+        faults.append(
+            Fault(
+                f"{entry.path.name}, column {entry.constituent}",
+                f'"{twice.iloc[0]}" is there more than once.',
+                "Keep one gauge: say which with `where`.",
+            )
+        )
+    lowest, highest = entry.plausible or CONSTITUENT_AMPLITUDE.plausible
+    strange = table[(table["amplitude"] < lowest) | (table["amplitude"] > highest)]
+    if len(strange):
+        worst = strange.iloc[0]
+        faults.append(
+            Fault(
+                f"{entry.path.name}, column {entry.column}",
+                f"the amplitude of {worst['constituent']} is {worst['amplitude']:g} m.",
+                f"It should lie from {lowest:g} to {highest:g} m: check the unit.",
+            )
+        )
 
 
 def _has_speed(name: str) -> bool:
