@@ -22,7 +22,8 @@ def round_length(longest: float) -> float:
     (5000.0, 2000.0, 10.0)
     """
     power = 10.0 ** math.floor(math.log10(longest))
-    return max(step * power for step in (1, 2, 5) if step * power <= longest)
+    # just below a power of ten its logarithm rounds up: look one step further down
+    return max(step * power for step in (0.5, 1, 2, 5) if step * power <= longest)
 
 
 def draw_scale_bar(axes: Axes, x: float, y: float, metres: float, metres_a_pixel: float) -> None:
