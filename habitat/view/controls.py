@@ -16,7 +16,7 @@ def season_select(session: Session) -> pn.widgets.Select | None:
     seasons = session.site_map.assessment.coords.get("season")
     if seasons is None:
         return None
-    options = {f"{name} season": str(name) for name in seasons.values}
+    options = {f"{str(name).capitalize()} season": str(name) for name in seasons.values}
     select = pn.widgets.Select(name="Season", options=options, value=session.view.season, **_LOOK)
     select.param.watch(lambda event: session.choose(season=event.new), "value")
     return select

@@ -15,7 +15,15 @@ from habitat.view.words import unit_sign
 from layers.grid import Grid
 
 EAST, NORTH = hv.Dimension("easting", unit="m"), hv.Dimension("northing", unit="m")
-_TOOLBAR_CSS = ":host { height: max-content !important; border-radius: 8px; margin: 6px; }"
+_SCALE_BAR_LOOK = {
+    "background_fill_alpha": 0.85,
+    "border_line_color": None,
+    "label_text_color": INK,
+    "bar_line_color": INK,
+    "padding": 6,
+    "margin": 6,
+}
+_TOOLBAR_CSS = ":host { height: max-content !important; min-height: 140px; border-radius: 8px; margin: 6px; }"
 _TOOLS = ["pan", "wheel_zoom", "zoom_in", "zoom_out", "reset"]
 
 
@@ -42,7 +50,7 @@ def score_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None)
     return picture.opts(
         cmap=list(scale.colours),
         clim=(scale.low, scale.high),
-        hover_tooltips=[(label, f"@value{{0.00}} {unit}".rstrip())],
+        hover_tooltips=[(label, f"@image{{0.00}} {unit}".rstrip())],
     )
 
 
@@ -107,7 +115,7 @@ def framed(overlay: object, grid: Grid) -> object:
     west, south, east, north = grid.bounds
     return overlay.opts(
         hv.opts.Overlay(
-            responsive=True,
+            responsive="width",
             aspect=(east - west) / (north - south),
             xaxis=None,
             yaxis=None,
@@ -160,7 +168,7 @@ def _halo(plot: object, element: object) -> None:
 
 
 def _frame(plot: object, element: object) -> None:
-    from bokeh.models import Range1d, ResetTool, ScaleBar, ZoomInTool, ZoomOutTool
+    from bokeh.models import ResetTool, ScaleBar, ZoomInTool, ZoomOutTool
 
     figure = plot.state
     figure.toolbar_inner = True
@@ -171,17 +179,9 @@ def _frame(plot: object, element: object) -> None:
     figure.update(min_border_left=0, min_border_right=0, min_border_top=0, min_border_bottom=0)
     figure.outline_line_color = None
     figure.background_fill_color = "#ffffff"
-    if not figure.select(ScaleBar) and isinstance(figure.x_range, Range1d):
-        figure.add_layout(
-            ScaleBar(
-                range=figure.x_range,
-                unit="m",
-                location="bottom_left",
-                background_fill_alpha=0.85,
-                border_line_color=None,
-                label_text_color=INK,
-                bar_line_color=INK,
-                padding=6,
-                margin=6,
-            )
-        )
+    bars = figure.select(ScaleBar)
+    if not bars:
+        bars = [ScaleBar(unit="m", location="bottom_left", **_SCALE_BAR_LOOK)]
+        figure.add_layout(bars[0])
+    # linked maps share one range, put in after the first drawing
+    bars[0].range = figure.x_range

@@ -15,10 +15,12 @@ from habitat.explanation import explain
 from habitat.pressure_ranking import pressures_ranked
 from habitat.site_map import SiteMap
 from habitat.view import summary, theme
+from habitat.view.address import keep_address, view_of_address
 from habitat.view.areas import hectares_table, layer_words
 from habitat.view.charts import CHART_CSS, explanation_chart, ranking_chart
 from habitat.view.controls import layer_select, place_inputs, season_select
 from habitat.view.frame import whole_page
+from habitat.view.host import address_of, is_in_lab
 from habitat.view.legends import concern_legend, layer_legend, suitability_legend, threat_legend
 from habitat.view.map_cards import MapTable, map_card, picture_of, shown_picture
 from habitat.view.opening import first_season
@@ -44,7 +46,8 @@ def overview_page() -> pn.Column:
 
 
 def _body(site_map: SiteMap) -> list[object]:
-    session = Session(site_map, first_view(site_map), assess)
+    session = Session(site_map, view_of_address(first_view(site_map), site_map), assess)
+    keep_address(session)
     table = MapTable(session)
     cards = [
         map_card(
@@ -72,13 +75,7 @@ def _body(site_map: SiteMap) -> list[object]:
     detail = map_card(
         "One layer at a time",
         "Look behind the scores: any layer, any need, any pressure.",
-        pn.Column(
-            layer_select(session),
-            table.map(shown_picture, follows=("picture", "shown")),
-            sizing_mode="stretch_width",
-            margin=0,
-            stylesheets=[":host { gap: 12px; }"],
-        ),
+        theme.stack(layer_select(session), table.map(shown_picture, follows=("picture", "shown")), gap=12),
         pn.bind(_shown_legend, session.param.picture, session.param.shown),
         pn.bind(_shown_words, session.param.picture, session.param.shown),
     )
@@ -101,14 +98,31 @@ def _body(site_map: SiteMap) -> list[object]:
     )
     season = season_select(session)
     return [
-        *([theme.grid(season, least=220)] if season else []),
+        theme.grid(*([season] if season else []), profile_note(site_map), least=300, align="end"),
         theme.grid(*cards),
         table.thinning_note(),
-        theme.grid(detail, why, least=420, align="start"),
-        theme.grid(ranking, theme.card(theme.text(CONCLUSIONS)), least=420, align="start"),
+        theme.grid(
+            theme.stack(detail, ranking),
+            theme.stack(why, theme.card(theme.text(CONCLUSIONS))),
+            least=420,
+            align="start",
+        ),
         areas,
         theme.text(pn.bind(readout, session.param.picture, session.param.pointed), css=READOUT_CSS),
     ]
+
+
+def profile_note(site_map: SiteMap) -> pn.pane.HTML:
+    """Which profile the site is read for, and the ways to read it for another that is shipped."""
+    from habitat.profile import read_profile, shipped_profiles
+
+    others = [name for name in shipped_profiles() if read_profile(name).title != site_map.profile.title]
+    links = Markup(", ").join(
+        Markup('<a href="{}?profile={}">{}</a>').format(address_of("overview"), name, name.replace("_", " "))
+        for name in others
+    )
+    also = Markup(" Read it for: {}.").format(links) if others and not is_in_lab() else ""
+    return theme.text(Markup("<p>Read for: <strong>{}</strong>.{}</p>").format(site_map.profile.title, also))
 
 
 def first_view(site_map: SiteMap) -> View:

@@ -63,8 +63,11 @@ def serve(
 
 def notebook_paths() -> dict[str, Path]:
     """Address of each page and the notebook behind it."""
-    folder = resources.files("habitat.notebooks")
-    return {"/" if name == "start" else name: Path(str(folder / f"{name}.ipynb")) for name in NOTEBOOKS}
+    # beside the packages in a working copy, a package of their own once installed
+    folder = Path(__file__).parents[2] / "notebooks"
+    if not (folder / "start.ipynb").is_file():
+        folder = Path(str(resources.files("habitat.notebooks")))
+    return {"/" if name == "start" else name: folder / f"{name}.ipynb" for name in NOTEBOOKS}
 
 
 def _listening(pn: object, port: int, address: str) -> object:

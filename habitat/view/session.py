@@ -89,7 +89,9 @@ class Session(param.Parameterized):
 
     def choose(self, **choices) -> None:
         """Replace the present view by a changed one."""
-        self.history = self.history.changed(**choices)
+        changed = self.history.changed(**choices)
+        if changed is not self.history:
+            self.history = changed
 
     @param.depends("history", watch=True, on_init=False)
     def _follow(self) -> None:

@@ -20,7 +20,7 @@ LIBRARIES = ("numpy", "xarray", "numba", "rasterio", "geopandas", "shapely", "py
 SOURCES_CSS = f"""
 :host {{ container-type: inline-size; }}
 .wide {{ overflow-x: auto; }} .wide table {{ min-width: 720px; }}
-code.digest {{ font-size: 0.72rem; }}
+code.digest {{ font-size: 0.72rem; white-space: normal; overflow-wrap: anywhere; }}
 li {{ margin: 0.3rem 0; max-width: 80ch; }}
 details {{ border-bottom: 1px solid {theme.LINE}; padding: 10px 0; }}
 summary {{ cursor: pointer; font-weight: 600; padding: 4px 0; }}

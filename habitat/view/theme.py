@@ -30,25 +30,28 @@ th {{ text-align: left; font-weight: 600; color: {MUTED_INK}; font-size: 0.82rem
   border-bottom: 1px solid {LINE}; vertical-align: bottom; }}
 td {{ padding: 0.4rem 0.8rem 0.4rem 0; border-bottom: 1px solid {LINE}; vertical-align: top; }}
 td.number, th.number {{ text-align: right; white-space: nowrap; }}
-code {{ font-size: 0.85em; background: {PAPER}; padding: 0.1em 0.35em; border-radius: 4px; overflow-wrap: anywhere; }}
+code {{ font-size: 0.85em; background: {PAPER}; padding: 0.1em 0.35em; border-radius: 4px; white-space: nowrap; }}
 pre {{ background: {PAPER}; padding: 0.9rem 1rem; border-radius: 8px; overflow-x: auto; font-size: 0.85rem; }}
 .hatch {{ background: repeating-linear-gradient(135deg, {NO_DATA} 0 4px, {NO_DATA_HATCH} 4px 5px); }}
 .land {{ background: {LAND}; }}
 """
 
 GRID_CSS = """
-:host {{ display: grid !important; grid-template-columns: repeat(auto-fit, minmax(min(100%, {least}px), 1fr));
+:host {{ display: grid !important; grid-template-columns: repeat({fit}, minmax(min(100%, {least}px), 1fr));
   gap: {gap}px; align-items: {align}; }}
-:host > * {{ min-width: 0; align-self: {align}; }}
+:host > * {{ min-width: 0; align-self: {align}; height: auto; }}
+.scroll-button {{ display: none; }}
 """
 
 CARD_CSS = f"""
 :host {{ background: #fff; border: 1px solid {LINE}; border-radius: 14px; padding: 20px 20px 16px; }}
+.scroll-button {{ display: none; }}
 """
 
 PAGE_CSS = """
 :host { max-width: 1240px; margin: 0 auto !important; padding: 20px clamp(14px, 2.5vw, 32px) 64px;
   box-sizing: border-box; }
+.scroll-button { display: none; }
 """
 
 WIDGET_CSS = f"""
@@ -113,15 +116,26 @@ def text(content: object, *, css: str = "") -> pn.pane.HTML:
     return pn.pane.HTML(shown, stylesheets=[TEXT_CSS, css], margin=0, sizing_mode="stretch_width")
 
 
-def grid(*parts, least: int = 330, gap: int = 20, align: str = "stretch") -> pn.Column:
-    """Parts side by side while each keeps `least` pixels, otherwise under one another."""
-    css = GRID_CSS.format(least=least, gap=gap, align=align)
+def grid(
+    *parts, least: int = 330, gap: int = 20, align: str = "stretch", fit: str = "auto-fit"
+) -> pn.Column:
+    """Parts side by side while each keeps `least` pixels, otherwise under one another.
+
+    `fit` is the CSS word: "auto-fit" spreads few parts over the whole width, "auto-fill" leaves the rest empty.
+    """
+    css = GRID_CSS.format(least=least, gap=gap, align=align, fit=fit)
     return pn.Column(*parts, stylesheets=[css], sizing_mode="stretch_width", margin=0)
 
 
 def card(*parts, gap: int = 10) -> pn.Column:
     """Parts that belong together, on a white sheet."""
     css = CARD_CSS + f":host {{ gap: {gap}px; }}"
+    return pn.Column(*parts, stylesheets=[css], sizing_mode="stretch_width", margin=0)
+
+
+def stack(*parts, gap: int = 20) -> pn.Column:
+    """Parts under one another."""
+    css = f":host {{ gap: {gap}px; }} .scroll-button {{ display: none; }}"
     return pn.Column(*parts, stylesheets=[css], sizing_mode="stretch_width", margin=0)
 
 

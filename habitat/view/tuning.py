@@ -109,9 +109,9 @@ def weight_sliders(session: Session, parts: tuple, most: float) -> list[pn.widge
 def steps_and_file(session: Session) -> list[object]:
     """A step back, a step forward, the way back to the start, and the tuned profile as a file."""
     look = {"stylesheets": [theme.WIDGET_CSS], "sizing_mode": "stretch_width", "margin": 0}
-    back = pn.widgets.Button(name="Step back", **look)
-    forward = pn.widgets.Button(name="Step forward", **look)
-    first = pn.widgets.Button(name="As it was read", **look)
+    back = pn.widgets.Button(name="Back", **look)
+    forward = pn.widgets.Button(name="Forward", **look)
+    first = pn.widgets.Button(name="As read", **look)
     back.on_click(lambda _: session.param.update(history=session.history.back()))
     forward.on_click(lambda _: session.param.update(history=session.history.forward()))
     first.on_click(lambda _: session.choose(profile=session.site_map.profile))
@@ -122,7 +122,7 @@ def steps_and_file(session: Session) -> list[object]:
         button_type="primary",
         **look,
     )
-    return [theme.grid(back, forward, first, least=110, gap=10), file]
+    return [theme.grid(back, forward, first, least=84, gap=8), file]
 
 
 def profile_file(profile: Profile) -> io.BytesIO:
