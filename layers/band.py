@@ -61,23 +61,22 @@ def _read_open(raster, entry: FileEntry, grid: Grid, faults: list[Fault], remark
         )
         return None
     place = band_place(entry)
-    kind_of_values = raster.dtypes[entry.band - 1]
-    if np.dtype(kind_of_values).kind not in "iuf":
-        faults.append(Fault(place, f"the values are {kind_of_values}.", "Export the raster with real numbers."))
+    if np.dtype(raster.dtypes[entry.band - 1]).kind not in "iuf":
+        faults.append(Fault(place, "the cells hold complex numbers.", "Export the raster with real numbers."))
+        return None
+    if raster.transform.is_identity and raster.gcps[0]:
+        faults.append(
+            Fault(entry.path.name, "the raster is placed by control points only.", "Warp it with a GIS first.")
+        )
         return None
     crs = known_crs(entry, raster.crs.to_wkt() if raster.crs else None, faults)
-    if raster.transform.is_identity and not raster.gcps[0]:
+    if raster.transform.is_identity:
         faults.append(
             Fault(
                 entry.path.name,
                 "the raster does not say where it lies.",
                 "Georeference it and export it again.",
             )
-        )
-        return None
-    if raster.transform.is_identity:
-        faults.append(
-            Fault(entry.path.name, "the raster is placed by control points only.", "Warp it with a GIS first.")
         )
         return None
     if crs is None:

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from layers import quantity as q
+from layers.fault import Fault, LayerError
 from layers.inputs import Inputs
 from layers.provenance import provenance, stacked
 from layers.quantity import Quantity
@@ -40,12 +41,25 @@ class Derivation:
 
     @cached_property
     def surface(self) -> xr.DataArray:
-        """Land, intertidal flat, water or unknown; over the levels of the whole year."""
+        """Land, intertidal flat, water or unknown; over the levels of the whole year.
+
+        Raises
+        ------
+        LayerError
+            If there is no water in the site.
+        """
         from layers.shore import surface
 
         levels = self.levels(None)
         codes, said = surface(self.inputs, None if self.bed is None else self.bed.to_numpy(), levels)
         decider = next(entry for entry in self.site.files if entry.name == self.site.decided_by)
+        if not np.isin(codes, (q.INTERTIDAL, q.WATER)).any():
+            fault = Fault(
+                f"files.{decider.name}",
+                f"{decider.path.name} decides what is water, and by it no cell of the site is.",
+                "Check what it feeds, and the bounds of the grid.",
+            )
+            raise LayerError(self.site.path.name, [fault])
         return self.label(codes, q.SURFACE, (decider, *self.bed_entries, *(levels.entries if levels else ())), said)
 
     @cached_property

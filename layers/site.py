@@ -98,7 +98,8 @@ def site_path(place: str | Path) -> Path:
     if found.is_file():
         return found
     if path.is_dir():
-        fault = Fault(SITE_FILE, f'the folder "{place}" holds no site file.', f"Name a folder with a {SITE_FILE} in it.")
+        remedy = f"Name a folder with a {SITE_FILE} in it."
+        fault = Fault(SITE_FILE, f'the folder "{place}" holds no site file.', remedy)
     else:
         fault = Fault(str(place), "there is no such file or folder.", "Name the folder of a site, or its site file.")
     raise LayerError(str(place), [fault])
@@ -183,15 +184,14 @@ def _entries(folder: Path, tables: dict[str, object], faults: list[Fault]) -> li
             plausible=tuple(table.plausible) if table.plausible else None,
             **given,
         )
-        if entry.is_raster and "raster" not in FEEDS[entry.feeds].forms:
-            faults.append(
-                Fault(
-                    f"files.{name}.file",
-                    f'"{table.file}" would be read as a raster, and {FEEDS[entry.feeds].label} come as '
-                    f"{' or '.join(FEEDS[entry.feeds].forms)}.",
-                    "Give a vector file or a CSV.",
-                )
-            )
+        feed = FEEDS[entry.feeds]
+        if entry.is_raster and "raster" not in feed.forms:
+            found = f'"{table.file}" would be read as a raster, and {feed.label} come as {" or ".join(feed.forms)}.'
+            faults.append(Fault(f"files.{name}.file", found, "Name a vector file or a CSV."))
+            continue
+        if not entry.is_raster and feed.forms == ("raster",):
+            found = f'"{table.file}" would be read as a vector file, and {feed.label} comes as a raster.'
+            faults.append(Fault(f"files.{name}.file", found, "Name a raster, for example a GeoTIFF."))
             continue
         entries.append(entry)
     return entries

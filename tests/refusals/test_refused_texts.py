@@ -149,14 +149,6 @@ REFUSALS = (
         ),
     ),
     Refusal(
-        kind="a file is named where a table is needed",
-        spoil=added("site/site.toml", '\n[files]\nbed = "bed.tif"\n'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  files.bed: "bed.tif" stands where a table is needed. Write a table [files.bed].\n'
-        ),
-    ),
-    Refusal(
         kind="a file stands in place of its table",
         spoil=site("[files.coast]\n", '[files]\nbed = "bed.tif"\n\n[files.coast]\n'),
         says=(
