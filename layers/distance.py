@@ -18,9 +18,7 @@ __all__ = ["straight_distance", "through_water_distance", "through_water_field"]
 NOTHING = 1e-6  # a distance below this is rounding of map coordinates, not a distance [m]
 
 
-def straight_distance(
-    geometries: gpd.GeoSeries, grid: Grid, reach: float, *, workers: int | None = None
-) -> np.ndarray:
+def straight_distance(geometries: gpd.GeoSeries, grid: Grid, reach: float, *, workers: int | None = None) -> np.ndarray:
     """Distance from each cell's centre to the edge of the nearest geometry, in a straight line.
 
     Parameters
@@ -41,7 +39,7 @@ def straight_distance(
     Raises
     ------
     ValueError
-        If `reach` is not greater than 0.
+        If `reach` is not greater than 0 or not finite.
 
     Notes
     -----
@@ -58,8 +56,8 @@ def straight_distance(
 
     from layers.edges import edges_of, least_distance
 
-    if not reach > 0:
-        raise ValueError(f"reach: found {reach:g} m. It must be greater than 0.")
+    if not 0 < reach < np.inf:
+        raise ValueError(f"reach: found {reach:g} m. It must be greater than 0 and finite.")
     shapes = np.asarray(geometries.array, dtype=object)
     edges, _ = edges_of(shapes)
     distance = np.full(grid.shape, reach, np.float32)

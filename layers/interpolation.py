@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from layers.grid import Grid
+from layers.starts import Starts, start_at
 from layers.threads import results_in_order
-from layers.waterway import Starts, start_at, through_water_field
+from layers.waterway import through_water_field
 
 NEAREST = 1e-3  # a station's weight no longer grows nearer than this share of a cell
 SNAP_CELLS = 3.0
@@ -74,7 +75,7 @@ def through_water_mean(
     if len(places) != len(values):
         raise ValueError(f"stations: found {len(places)} places and {len(values)} values. Give one value for each.")
     starts = _station_starts(places, values, water, grid, SNAP_CELLS * grid.cell if snap is None else snap)
-    cells = [(int(start.rows[0]) // 1024, int(start.columns[0]) // 1024) for start in starts]
+    cells = [cell for start in starts for cell in start.cells]
     weighted, weights = np.zeros(grid.shape), np.zeros(grid.shape)
     between = np.zeros((len(values), len(values)))
 
@@ -93,9 +94,7 @@ def through_water_mean(
     return field, _left_out_error(values, between)
 
 
-def _station_starts(
-    places: np.ndarray, values: np.ndarray, water: np.ndarray, grid: Grid, snap: float
-) -> list[Starts]:
+def _station_starts(places: np.ndarray, values: np.ndarray, water: np.ndarray, grid: Grid, snap: float) -> list[Starts]:
     missing = np.flatnonzero(~np.isfinite(values))
     if len(missing):
         raise ValueError(f"stations: the value of station {missing[0]} is missing. Leave it out.")

@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from layers.grid import Grid
+from layers.starts import Starts, start_at
 from layers.threads import results_in_order
-from layers.waterway import Starts, start_at, through_water_field
+from layers.waterway import through_water_field
 
 SNAP_CELLS = 3.0
 
@@ -68,7 +69,7 @@ def spread_load(
         distance = through_water_field(start, water, grid.cell, reach, workers=1)
         weight = np.where(water, 1 - distance.astype(float) / reach, 0.0)
         if not weight.any():  # the reach ends before the first cell's centre
-            weight[int(start.rows[0]) // 1024, int(start.columns[0]) // 1024] = 1.0
+            weight[start.cells[0]] = 1.0
         return weight / weight.sum()
 
     total = np.where(water, 0.0, np.nan)
@@ -77,9 +78,7 @@ def spread_load(
     return total.astype(np.float32)
 
 
-def _outlet_starts(
-    places: np.ndarray, loads: np.ndarray, water: np.ndarray, grid: Grid, snap: float
-) -> list[Starts]:
+def _outlet_starts(places: np.ndarray, loads: np.ndarray, water: np.ndarray, grid: Grid, snap: float) -> list[Starts]:
     wrong = np.flatnonzero(~(loads >= 0) | ~np.isfinite(loads))
     if len(wrong):
         raise ValueError(f"outlets: the load of outlet {wrong[0]} is {loads[wrong[0]]:g}. A load is 0 or more.")

@@ -46,7 +46,7 @@ def fetch(
     Raises
     ------
     ValueError
-        If `reach` is not greater than 0, a share is below 0 or all are 0.
+        If `reach` is not greater than 0 or not finite, a share is below 0 or all are 0.
 
     Notes
     -----
@@ -63,8 +63,8 @@ def fetch(
     """
     from layers.rays import add_open_water, open_water_ahead
 
-    if not reach > 0:
-        raise ValueError(f"reach: found {reach:g} m. It must be greater than 0.")
+    if not 0 < reach < np.inf:
+        raise ValueError(f"reach: found {reach:g} m. It must be greater than 0 and finite.")
     shares = dict.fromkeys(DIRECTIONS, 1.0) if shares is None else shares
     whole = sum(shares.values())
     if not whole > 0 or any(not share >= 0 for share in shares.values()):

@@ -12,10 +12,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from layers.starts import UNIT
 from layers.threads import kernel
 
-UNIT = 1024  # positions are whole numbers of 1/1024 cell
 HALF = UNIT // 2
+MOST_BUCKETS = 100_000  # longer distances share the last bucket: slower, not other
 MARGIN = 1e-6  # a view is given up only where it is longer by more than this: far above rounding [cells]
 
 # columns of the table of views; a slope is a fraction LOW / LOW_BASE of sideways to ahead
@@ -66,7 +67,8 @@ def spread(water, turning, columns, rows, starts, reach, best):
     width = water.shape[1]
     open_water, corner_code, distance = water.ravel(), turning.ravel(), best.ravel()
     corner_distance = np.full(corner_code.size, np.inf)
-    bucket_head = np.full(int(reach) + 3, -1, np.int64)
+    bucket_head = np.full(int(min(reach, MOST_BUCKETS)) + 3, -1, np.int64)
+    last_bucket = np.int64(len(bucket_head) - 1)
     views = _empty_table(4096)
     # plain variables: numba would compile _put anew for every written-out number
     zero, one, unseen = np.int64(0), np.int64(1), np.int64(ALL_OCTANTS)
@@ -75,7 +77,9 @@ def spread(water, turning, columns, rows, starts, reach, best):
     count = len(columns)
     for start in range(count):
         if starts[start] < reach:
-            views, free = _put(views, free, bucket_head, int(starts[start]), start, unseen, zero, zero, one, one, one)
+            views, free = _put(
+                views, free, bucket_head, min(int(starts[start]), last_bucket), start, unseen, zero, zero, one, one, one
+            )
 
     while bucket < len(bucket_head):
         row = bucket_head[bucket]
@@ -140,7 +144,7 @@ def spread(water, turning, columns, rows, starts, reach, best):
                     length = begun + _length(side * UNIT - root_side, near)
                     if length < corner_distance[place] and length < reach:
                         corner_distance[place] = length
-                        later = max(int(length), bucket)
+                        later = min(max(int(length), bucket), last_bucket)
                         views, free = _put(
                             views, free, bucket_head, later, count + place, unseen, zero, zero, one, one, one
                         )
@@ -191,7 +195,7 @@ def spread(water, turning, columns, rows, starts, reach, best):
                 slope = low / low_base
                 length = begun + far * np.sqrt(1.0 + slope * slope) / UNIT
                 if length < reach:
-                    later = max(int(length), bucket)
+                    later = min(max(int(length), bucket), last_bucket)
                     views, free = _put(
                         views, free, bucket_head, later, root, octant, strip + 1, low, low_base, stop, stop_base
                     )

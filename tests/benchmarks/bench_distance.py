@@ -21,8 +21,9 @@ from layers.distance import straight_distance
 from layers.edges import edges_of
 from layers.grid import Grid
 from layers.shelter import fetch
+from layers.starts import UNIT, Starts
 from layers.vessels import vessel_density
-from layers.waterway import UNIT, Starts, through_water_distance, through_water_field
+from layers.waterway import through_water_distance, through_water_field
 
 CELL = 10.0
 REACH = 2000.0

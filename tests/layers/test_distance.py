@@ -105,8 +105,8 @@ def test_without_a_geometry_everything_is_at_the_reach():
     assert (straight_distance(GeoSeries([], crs=grid.crs), grid, 70) == 70).all()
 
 
-@pytest.mark.parametrize("reach", [0, -1, np.nan])
-def test_a_reach_that_is_not_above_nothing_is_refused(reach):
+@pytest.mark.parametrize("reach", [0, -1, np.nan, np.inf])
+def test_a_reach_that_is_nothing_or_without_end_is_refused(reach):
     grid = toy_grid(3, 3)
-    with pytest.raises(ValueError, match=r"^reach: found .* m\. It must be greater than 0\.$"):
+    with pytest.raises(ValueError, match=r"^reach: found .* m\. It must be greater than 0 and finite\.$"):
         straight_distance(GeoSeries([shapely.Point(0, 0)], crs=grid.crs), grid, reach)

@@ -131,7 +131,7 @@ def test_more_land_never_makes_a_fetch_longer(seed):
 def test_refusals():
     grid = toy_grid(2, 2)
     land = np.zeros((2, 2), bool)
-    with pytest.raises(ValueError, match=r"^reach: found 0 m\. It must be greater than 0\.$"):
+    with pytest.raises(ValueError, match=r"^reach: found 0 m\. It must be greater than 0 and finite\.$"):
         fetch(land, grid, 0)
     with pytest.raises(ValueError, match=r"^shares: each must be 0 or more, and not all 0\.$"):
         fetch(land, grid, 100, {0: 0})

@@ -11,7 +11,8 @@ from skimage.graph import MCP_Geometric
 
 from layers.distance import straight_distance
 from layers.grid import Grid
-from layers.waterway import UNIT, Starts, start_at, starts_of, through_water_distance, through_water_field
+from layers.starts import UNIT, Starts
+from layers.waterway import through_water_distance, through_water_field
 from tests.evidence import published, rows
 from tests.grids import toy_grid
 
@@ -177,6 +178,31 @@ def test_any_number_of_threads_gives_the_same_bits():
         np.testing.assert_array_equal(through_water_field(many, water, 10.0, 400.0, workers=workers), one)
 
 
+@pytest.mark.parametrize("reach", [30, 4000])
+def test_many_starts_give_the_bits_of_the_nearer_of_any_two_parts_of_them(reach):
+    rng = np.random.default_rng(11)
+    water = rng.random((150, 160)) < 0.93
+    row, column = np.nonzero(water)
+    chosen = rng.permutation(len(row))[:1500]
+    columns, rows, begins = column[chosen] + 0.25, row[chosen] + 0.75, rng.uniform(0, 40, 1500)
+    one, other = slice(0, 400), slice(400, None)
+    parts = [
+        through_water_field(starts(columns[part], rows[part], begins[part]), water, 1.0, reach) for part in (one, other)
+    ]
+    whole = through_water_field(starts(columns, rows, begins), water, 1.0, reach)
+    np.testing.assert_array_equal(whole, np.fmin(*parts))
+
+
+@given(seed=st.integers(0, 10**6))
+@settings(max_examples=25, deadline=None)
+def test_less_land_never_makes_anything_farther(seed):
+    water, columns, rows = random_water(seed, (20, 24), share=0.7)
+    less = water | (np.random.default_rng(seed).random(water.shape) < 0.2)
+    before = through_water_field(starts(columns, rows), water, 1.0, 60)
+    after = through_water_field(starts(columns, rows), less, 1.0, 60)
+    assert (after[water] <= before[water] * (1 + 1e-6)).all()
+
+
 @given(seed=st.integers(0, 10**6))
 @settings(max_examples=25, deadline=None)
 def test_there_and_back_are_equally_far(seed):
@@ -222,55 +248,6 @@ def test_starts_along_a_dense_line_agree_with_straight_distance_in_open_water():
     assert (found[far] / straight[far]).max() < 1.005
 
 
-def test_inside_polygons_the_distance_is_nothing_and_outside_it_is_from_their_edge():
-    grid = toy_grid(40, 40, cell=10)
-    square = GeoSeries([shapely.box(500_100, 7_770_100, 500_200, 7_770_200)], crs=grid.crs)
-    found = through_water_distance(square, np.ones(grid.shape, bool), grid, 300)
-    row, column = grid.cell_at(500_155, 7_770_155)
-    assert found[row, column] == 0
-    assert found[row, column + 15] == pytest.approx(105, abs=0.1)  # from x = 200 to the centre at 305
-
-
-def test_a_polygon_over_the_shore_begins_at_its_water():
-    grid = toy_grid(10, 30, cell=10)
-    water = np.ones(grid.shape, bool)
-    water[:, :10] = False
-    water[:, 20] = False
-    across = GeoSeries([shapely.box(500_050, 7_770_000, 500_125, 7_770_100)], crs=grid.crs)
-    found = through_water_distance(across, water, grid, 1000)
-    assert np.isnan(found[:, :10]).all()
-    assert found[5, 10] == 0
-    assert found[5, 14] == pytest.approx(20, abs=0.7)
-    assert (found[:, 21:] == 1000).all()
-
-
-def test_a_place_on_land_begins_at_the_nearest_water_with_its_distance_to_it():
-    grid = toy_grid(9, 30, cell=10)
-    water = np.zeros(grid.shape, bool)
-    water[:, 10:] = True
-    inland = GeoSeries([shapely.Point(500_060, 7_770_045)], crs=grid.crs)
-    found = through_water_distance(inland, water, grid, 150)
-    np.testing.assert_allclose(found[4, 10:22], np.minimum(45 + 10 * np.arange(12), 150))
-    assert (through_water_distance(inland, water, grid, 40)[water] == 40).all()
-
-
-def test_geometry_that_is_missing_empty_or_off_the_grid_starts_nothing():
-    grid = toy_grid(5, 5, cell=10)
-    water = np.ones(grid.shape, bool)
-    nothing = GeoSeries([None, shapely.Point(), shapely.Point(0, 0)], crs=grid.crs)
-    found = starts_of(nothing, water, grid, 100)
-    assert len(found.columns) == 0
-    assert (through_water_distance(nothing, water, grid, 100) == 100).all()
-
-
-def test_a_point_on_the_edge_between_land_and_water_begins_in_the_water():
-    grid = toy_grid(3, 6, cell=10)
-    water = np.zeros(grid.shape, bool)
-    water[:, :3] = True
-    field = through_water_distance(GeoSeries([shapely.Point(500_030, 7_770_015)], crs=grid.crs), water, grid, 100)
-    np.testing.assert_allclose(field[1, :3], [25, 15, 5])
-
-
 def test_geometries_on_the_water_give_the_same_bits_on_a_window_of_the_grid():
     grid = toy_grid(60, 80, cell=40)
     water, _, _ = random_water(3, grid.shape, share=0.9)
@@ -284,19 +261,9 @@ def test_geometries_on_the_water_give_the_same_bits_on_a_window_of_the_grid():
     np.testing.assert_array_equal(block[11:-11, 11:-11], whole[window][11:-11, 11:-11])
 
 
-def test_a_point_on_land_starts_at_the_nearest_water_cell_within_the_given_distance():
-    grid = toy_grid(5, 8, cell=10)
-    water = np.zeros(grid.shape, bool)
-    water[2, 6] = True
-    assert start_at(500_042, 7_770_025, water, grid, within=20) is None
-    start = start_at(500_042, 7_770_025, water, grid, within=25)
-    assert (start.columns[0] / UNIT, start.rows[0] / UNIT) == (6.5, 2.5)
-    assert start_at(400_000, 7_770_025, water, grid, within=25) is None
-
-
-@pytest.mark.parametrize("reach", [0, -5, np.nan])
-def test_a_reach_that_is_not_above_nothing_is_refused(reach):
-    with pytest.raises(ValueError, match=r"^reach: found .* m\. It must be greater than 0\.$"):
+@pytest.mark.parametrize("reach", [0, -5, np.nan, np.inf])
+def test_a_reach_that_is_nothing_or_without_end_is_refused(reach):
+    with pytest.raises(ValueError, match=r"^reach: found .* m\. It must be greater than 0 and finite\.$"):
         through_water_field(starts([0.5], [0.5]), np.ones((2, 2), bool), 1.0, reach)
 
 
