@@ -69,7 +69,8 @@ def readme_text(found: SiteMap) -> str:
     lines = [site.title, "=" * len(site.title), ""]
     if site.invented:
         lines += ["INVENTED SITE - not a real place.", ""]
-    of_whom = f'Maps of habitat and threat, by {site.author}, with the profile "{profile.title}" ({profile.source}).'
+    author = site.author or "an author not named"
+    of_whom = f'Maps of habitat and threat, by {author}, with the profile "{profile.title}" ({profile.source}).'
     lines += [
         fill(of_whom, 100),
         fill(f"{grid.shape[0]} x {grid.shape[1]} cells of {grid.cell:g} m, {grid.crs.name}.", 100),

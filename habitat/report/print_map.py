@@ -1,7 +1,7 @@
 """One map on one sheet: title, legend, scale, north, projection, dates, sources, author and caution.
 
-The sheet is a landscape A4 page at 150 dots an inch. It says what is not known as plainly as what is: missing
-cells are hatched, incompletely scored ones dotted, and it never shows where an animal was seen.
+The sheet is an A4 page at 150 dots an inch, upright for a tall site. It says what is not known as plainly as what
+is: missing cells are hatched, incompletely scored ones dotted, and it never shows where an animal was seen.
 """
 
 from __future__ import annotations
@@ -40,11 +40,30 @@ NO_SIGHTINGS = "Places where animals were seen are not shown; absence of sightin
 UNCERTAINTY = "Errors of the data are not drawn: near a class limit, read either class."
 
 _DOTS = 150  # an inch
-_WIDTH, _HEIGHT = 1754, 1240  # A4 landscape [pixel]
 _MARGIN, _PANEL = 48, 448
 _LEFT = 84  # of the map: room for the northings
-_ROOM = _WIDTH - _LEFT - 2 * _MARGIN - _PANEL  # width of the map's room
 _TOP, _BOTTOM = 132, 168  # of the map's room, from the edges of the sheet
+
+
+@dataclass(frozen=True)
+class _Paper:
+    """A4, one way or the other. [pixel]"""
+
+    width: int
+    height: int
+
+    @property
+    def room(self) -> tuple[int, int]:
+        """Width and height of the room for the map."""
+        return self.width - _LEFT - 2 * _MARGIN - _PANEL, self.height - _TOP - _BOTTOM
+
+    def box(self, x: float, y: float, width: float, height: float) -> tuple[float, float, float, float]:
+        """A rectangle counted from the upper left corner, as matplotlib wants it."""
+        return x / self.width, 1 - (y + height) / self.height, width / self.width, height / self.height
+
+
+_LANDSCAPE, _PORTRAIT = _Paper(1754, 1240), _Paper(1240, 1754)
+_TALL = 1.3  # rows over columns from which on a sheet stands upright
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,23 +112,25 @@ def map_figure(
     from matplotlib.figure import Figure
 
     grid = Grid.of(layer)
-    size = Size.fitting(grid.shape, height=_HEIGHT - _TOP - _BOTTOM, width=_ROOM)
+    paper = _PORTRAIT if grid.shape[0] > _TALL * grid.shape[1] else _LANDSCAPE
+    width, height = paper.room
+    size = Size.fitting(grid.shape, height=height, width=width)
     look = _look(layer)
     is_there = layer.notnull().values if layer.dtype.kind == "f" else layer.values > 0
     lacks = None if lacking is None else (lacking.values > 0) & is_there
     picture = map_picture(layer.values, look, size, surface=surface.values, lacking=lacks)
     season = f", {layer['season'].item()} season" if "season" in layer.coords else ""
 
-    figure = Figure(figsize=(_WIDTH / _DOTS, _HEIGHT / _DOTS), dpi=_DOTS, facecolor=PAGE)
-    sheet = _axes(figure, 0, 0, _WIDTH, _HEIGHT)
-    _draw_head(sheet, f"{title}{season}", imprint)
-    _draw_map(figure, picture, size, grid, zones)
-    panel = _axes(figure, _WIDTH - _MARGIN - _PANEL, _TOP, _PANEL, _HEIGHT - _TOP - _BOTTOM)
+    figure = Figure(figsize=(paper.width / _DOTS, paper.height / _DOTS), dpi=_DOTS, facecolor=PAGE)
+    sheet = _axes(figure, paper, 0, 0, paper.width, paper.height)
+    _draw_head(sheet, paper, f"{title}{season}", imprint)
+    _draw_map(figure, paper, picture, size, grid, zones)
+    panel = _axes(figure, paper, paper.width - _MARGIN - _PANEL, _TOP, _PANEL, height)
     y = _draw_legend(panel, layer, look, breaks)
     lacking_words = _lacking_words(layer) if lacks is not None and lacks.any() else None
     y = draw_common_entries(panel, y + 6, lacking=lacking_words, zones=zones is not None)
     _draw_measures(panel, y + 20, grid, size, imprint)
-    _draw_foot(sheet, imprint)
+    _draw_foot(sheet, paper, imprint)
     return figure
 
 
@@ -135,26 +156,28 @@ def _look(layer: xr.DataArray):
     return class_colours(layer.name, len(words) - 1 if words else None)
 
 
-def _draw_head(sheet: Axes, title: str, imprint: Imprint) -> None:
+def _draw_head(sheet: Axes, paper: _Paper, title: str, imprint: Imprint) -> None:
     sheet.text(_MARGIN, 40, title[:1].upper() + title[1:], va="top", fontsize=17, fontweight="bold", color=INK)
     below = f"{imprint.site}. Profile: {imprint.profile}."
     sheet.text(_MARGIN, 88, shorten(below, 120), va="top", fontsize=10, color=MUTED_INK)
     if imprint.invented:
         box = {"facecolor": ALERT, "edgecolor": "none", "boxstyle": "square,pad=0.55"}
-        place = (_WIDTH - _MARGIN - 12, 56)
+        place = (paper.width - _MARGIN - 12, 56)
         sheet.text(*place, INVENTED, ha="right", va="center", fontsize=11, fontweight="bold", color=PAGE, bbox=box)
 
 
-def _draw_map(figure: Figure, picture: np.ndarray, size: Size, grid: Grid, zones: gpd.GeoDataFrame | None) -> None:
+def _draw_map(
+    figure: Figure, paper: _Paper, picture: np.ndarray, size: Size, grid: Grid, zones: gpd.GeoDataFrame | None
+) -> None:
     west, south, east, north = grid.bounds
-    axes = figure.add_axes(_box(_LEFT + (_ROOM - size.width) // 2, _TOP, size.width, size.height))
+    axes = figure.add_axes(paper.box(_LEFT + (paper.room[0] - size.width) // 2, _TOP, size.width, size.height))
     axes.imshow(picture, extent=(west, east, south, north), interpolation="none", aspect="auto", origin="upper")
     if zones is not None:
         _draw_zones(axes, zones)
     axes.set(xlim=(west, east), ylim=(south, north))
     axes.tick_params(labelsize=7, colors=MUTED_INK, length=4, width=0.6, pad=3)
-    axes.set_xticks(_round_places(west, east), minor=False)
-    axes.set_yticks(_round_places(south, north), minor=False)
+    axes.set_xticks(_round_places(west, east, size.width), minor=False)
+    axes.set_yticks(_round_places(south, north, size.height), minor=False)
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_major_formatter(lambda value, _: f"{value:,.0f}".replace(",", "\u202f"))
     for label in axes.get_yticklabels():
@@ -163,9 +186,10 @@ def _draw_map(figure: Figure, picture: np.ndarray, size: Size, grid: Grid, zones
         spine.set(color=INK, linewidth=0.8)
 
 
-def _round_places(low: float, high: float) -> np.ndarray:
+def _round_places(low: float, high: float, pixels: int) -> np.ndarray:
     """Round numbers between two ends, and clear of them so that no label touches a corner."""
-    step = round_length((high - low) / 4)
+    labels = max(1, min(4, pixels // 150))
+    step = round_length((high - low) / labels)
     places = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
     return places[(places > low + 0.05 * (high - low)) & (places < high - 0.05 * (high - low))]
 
@@ -221,7 +245,7 @@ def _draw_measures(panel: Axes, y: float, grid: Grid, size: Size, imprint: Impri
         f"Projection: {grid.crs.name}{f' (EPSG:{code})' if code else ''}; grid north; cells of {grid.cell:g} m.",
         f"Vertical datum: {imprint.vertical_datum or 'not stated in the site file'}.",
         f"Data of: {imprint.data_dates or 'no date stated'}.",
-        f"Printed: {imprint.printed}. Author: {imprint.author}.",
+        f"Printed: {imprint.printed}. Author: {imprint.author or 'not stated'}.",
         UNCERTAINTY,
     ]
     y += 108
@@ -229,24 +253,26 @@ def _draw_measures(panel: Axes, y: float, grid: Grid, size: Size, imprint: Impri
         y = draw_note(panel, y, fact) - 4
 
 
-def _draw_foot(sheet: Axes, imprint: Imprint) -> None:
-    y = _HEIGHT - _BOTTOM + 62
-    sheet.plot([_MARGIN, _WIDTH - _MARGIN], [y - 12] * 2, color=MUTED_INK, linewidth=0.6)
+def _draw_foot(sheet: Axes, paper: _Paper, imprint: Imprint) -> None:
+    y = paper.height - _BOTTOM + 62
+    is_wide = paper.width > paper.height
+    sheet.plot([_MARGIN, paper.width - _MARGIN], [y - 12] * 2, color=MUTED_INK, linewidth=0.6)
     sheet.text(_MARGIN, y, CAUTION, va="top", fontsize=8.5, fontweight="bold", color=INK)
-    sheet.text(_WIDTH - _MARGIN, y, NO_SIGHTINGS, ha="right", va="top", fontsize=7.5, color=INK)
-    lines = wrap(f"Data: {imprint.sources}", 205)
+    if is_wide:
+        sheet.text(paper.width - _MARGIN, y, NO_SIGHTINGS, ha="right", va="top", fontsize=7.5, color=INK)
+    else:
+        y += 22
+        sheet.text(_MARGIN, y, NO_SIGHTINGS, va="top", fontsize=7.5, color=INK)
+    line = 205 if is_wide else 140
+    lines = wrap(f"Data: {imprint.sources}", line)
     if len(lines) > 3:
-        lines = [*lines[:2], shorten(" ".join(lines[2:]), 150, placeholder=" ... (all in README.txt)")]
+        lines = [*lines[:2], shorten(" ".join(lines[2:]), line - 55, placeholder=" ... (all in README.txt)")]
     sheet.text(_MARGIN, y + 26, "\n".join(lines), va="top", fontsize=7, color=MUTED_INK, linespacing=1.3)
 
 
-def _axes(figure: Figure, x: float, y: float, width: float, height: float) -> Axes:
+def _axes(figure: Figure, paper: _Paper, x: float, y: float, width: float, height: float) -> Axes:
     """Axes without a frame, in pixels counted from their upper left corner."""
-    axes = figure.add_axes(_box(x, y, width, height))
+    axes = figure.add_axes(paper.box(x, y, width, height))
     axes.set(xlim=(0, width), ylim=(height, 0))
     axes.set_axis_off()
     return axes
-
-
-def _box(x: float, y: float, width: float, height: float) -> tuple[float, float, float, float]:
-    return x / _WIDTH, 1 - (y + height) / _HEIGHT, width / _WIDTH, height / _HEIGHT
