@@ -23,15 +23,16 @@ def through_water_mean(
     *,
     snap: float | None = None,
     workers: int | None = None,
-) -> tuple[np.ndarray, float]:
+) -> tuple[np.ndarray, float | np.ndarray]:
     """Mean of the stations within reach, weighted by inverse distance through the water, and its error.
 
     Parameters
     ----------
     stations_xy : (n, 2) float
         Eastings and northings in the grid's CRS. [m]
-    values : (n,) float
-        What was measured, one value for each station, none missing.
+    values : (n,) float or (k, n) float
+        What was measured, one value for each station; or k sets of values of the same stations, for which the
+        ways through the water are found once. A station whose value is NaN takes no part in that set.
     water : (M, N) bool
         True where a path may go.
     grid : Grid
@@ -47,16 +48,16 @@ def through_water_mean(
 
     Returns
     -------
-    field : (M, N) float32
+    field : (M, N) or (k, M, N) float32
         Within the range of `values`; NaN on land and where no station is within reach.
-    error : float
+    error : float or (k,) float
         Root mean square of estimate minus value, where each station is estimated from the others in turn. NaN
         if no station is within reach of another one.
 
     Raises
     ------
     ValueError
-        If a value is missing, or a station is farther than `snap` from all water (its index is named).
+        If a station is farther than `snap` from all water (its index is named).
 
     Notes
     -----
@@ -71,13 +72,13 @@ def through_water_mean(
     Shepard, D. (1968). A two-dimensional interpolation function for irregularly-spaced data. Proceedings of the
     23rd ACM National Conference, 517-524.
     """
-    places, values = np.atleast_2d(np.asarray(stations_xy, float)), np.asarray(values, float)
-    if len(places) != len(values):
-        raise ValueError(f"stations: found {len(places)} places and {len(values)} values. Give one value for each.")
-    starts = _station_starts(places, values, water, grid, SNAP_CELLS * grid.cell if snap is None else snap)
+    places, sets = np.atleast_2d(np.asarray(stations_xy, float)), np.atleast_2d(np.asarray(values, float))
+    if len(places) != sets.shape[1]:
+        raise ValueError(f"stations: found {len(places)} places and {sets.shape[1]} values. Give one value for each.")
+    starts = _station_starts(places, water, grid, SNAP_CELLS * grid.cell if snap is None else snap)
     cells = [cell for start in starts for cell in start.cells]
-    weighted, weights = np.zeros(grid.shape), np.zeros(grid.shape)
-    between = np.zeros((len(values), len(values)))
+    weighted, weights = np.zeros((len(sets), *grid.shape)), np.zeros((len(sets), *grid.shape))
+    between = np.zeros((len(places), len(places)))
 
     def weight_of(start: Starts) -> np.ndarray:
         field = through_water_field(start, water, grid.cell, reach, workers=1)
@@ -85,19 +86,23 @@ def through_water_mean(
 
     # added in the order of the stations, whatever the order in which their fields are ready
     for number, weight in enumerate(results_in_order(weight_of, starts, workers=workers)):
-        weighted += values[number] * weight
-        weights += weight
         between[number] = [weight[cell] for cell in cells]
-    field = np.full(grid.shape, np.nan, np.float32)
+        for measured, sum_of_values, sum_of_weights in zip(sets[:, number], weighted, weights, strict=True):
+            if np.isfinite(measured):
+                sum_of_values += measured * weight
+                sum_of_weights += weight
+    fields = np.full(weighted.shape, np.nan, np.float32)
     known = weights > 0
-    field[known] = weighted[known] / weights[known]
-    return field, _left_out_error(values, between)
+    fields[known] = weighted[known] / weights[known]
+    errors = np.array([_left_out_error(one[np.isfinite(one)], _among(between, np.isfinite(one))) for one in sets])
+    return (fields, errors) if np.ndim(values) == 2 else (fields[0], float(errors[0]))
 
 
-def _station_starts(places: np.ndarray, values: np.ndarray, water: np.ndarray, grid: Grid, snap: float) -> list[Starts]:
-    missing = np.flatnonzero(~np.isfinite(values))
-    if len(missing):
-        raise ValueError(f"stations: the value of station {missing[0]} is missing. Leave it out.")
+def _among(between: np.ndarray, taken: np.ndarray) -> np.ndarray:
+    return between[np.ix_(taken, taken)]
+
+
+def _station_starts(places: np.ndarray, water: np.ndarray, grid: Grid, snap: float) -> list[Starts]:
     starts = [start_at(x, y, water, grid, snap) for x, y in places]
     dry = [str(number) for number, start in enumerate(starts) if start is None]
     if dry:

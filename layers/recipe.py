@@ -29,17 +29,26 @@ def build_layers(inputs: Inputs, settings: Settings, *, on_step: OnStep = ignore
     Dataset
         float32 layers with dimensions (y, x), or (season, y, x) where a file has seasons. A wanted layer
         that no file feeds is absent.
+
+    Raises
+    ------
+    LayerError
+        If the site has no water, or stations or outlets far from it.
     """
+    from layers.ashore import require_points_near_water
+
     order = [
         name
         for name, recipe in RECIPES.items()
-        if name == "surface" or name in settings.wanted and (not recipe.feeds or inputs.having(recipe.feeds))
+        if name == "surface" or (name in settings.wanted and (not recipe.feeds or inputs.having(recipe.feeds)))
     ]
     derivation = Derivation(inputs, settings)
     made: dict[str, xr.DataArray] = {}
     for number, name in enumerate(order, start=1):
         on_step(Step(number, len(order), f"making {q.LAYERS[name].label}"))
         layer = RECIPES[name].make(derivation)
+        if name == "surface":
+            require_points_near_water(inputs, derivation.is_swum)
         if layer is not None:
             made[name] = layer
     layers = xr.Dataset(made)
@@ -120,29 +129,33 @@ def _field(quantity: Quantity) -> Callable[[Derivation], xr.DataArray | None]:
 
 
 def _from_stations(made: Derivation, entries: tuple[FileEntry, ...], quantity: Quantity) -> xr.DataArray | None:
+    from layers.ashore import shore_distance
     from layers.interpolation import through_water_mean
     from layers.season import station_means
 
     reach = made.site.reach["stations"]
-
-    def of_season(season: str | None) -> xr.DataArray | None:
-        means = station_means([made.inputs.features[entry.name] for entry in entries], made.site, season)
-        if means.empty:
-            return None
-        places = np.column_stack([means.geometry.x, means.geometry.y])
-        values, error = through_water_mean(places, means["value"].to_numpy(), made.is_swum, made.grid, reach)
+    tables = [made.inputs.features[entry.name] for entry in entries]
+    timed = all(table["time"].notna().all() for table in tables)
+    seasons = tuple(made.site.seasons) if made.site.seasons and timed else (None,)
+    means = station_means(tables, made.site, seasons)
+    places = np.column_stack([means.geometry.x, means.geometry.y])
+    fields, errors = through_water_mean(
+        places, means[list(seasons)].to_numpy().T, made.is_swum, made.grid, reach, snap=shore_distance(made.site)
+    )
+    parts = {}
+    for season, values, error in zip(seasons, fields, errors, strict=True):
+        count = int(means[season].notna().sum())
+        unit = "" if quantity.units == "1" else f" {quantity.units}"
         method = (
-            f"means of {len(means)} stations, weighted by the inverse square of the distance through the water "
-            f"up to {reach:g} m; leaving one station out, the others miss it by {error:.2g} "
-            f"{'' if quantity.units == '1' else quantity.units} (root mean square)"
+            f"means of {count} stations, weighted by the inverse distance through the water less that of the reach, "
+            f"{reach:g} m, squared; leaving one station out, the others miss it by {error:.2g}{unit} "
+            "(root mean square)"
         )
-        return made.label(values, quantity, entries, method, leave_one_out_error=f"{error:.6g}")
-
-    timed = all(made.inputs.features[entry.name]["time"].notna().all() for entry in entries)
-    if made.site.seasons and timed:
-        parts = {season: of_season(season) for season in made.site.seasons}
-        return stacked(parts) if any(part is not None for part in parts.values()) else None
-    return of_season(None)
+        layer = made.label(values, quantity, entries, method, leave_one_out_error=f"{error:.6g}")
+        parts[season] = layer if count else None
+    if not any(part is not None for part in parts.values()):
+        return None
+    return parts[None] if seasons == (None,) else stacked(parts)
 
 
 def _cover(feeds: str, quantity: Quantity) -> Callable[[Derivation], xr.DataArray | None]:
@@ -223,6 +236,7 @@ def _fetch(made: Derivation) -> xr.DataArray | None:
 
 
 def _nutrient_load(made: Derivation) -> xr.DataArray | None:
+    from layers.ashore import shore_distance
     from layers.nutrients import spread_load
 
     def of_season(entries: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
@@ -230,7 +244,7 @@ def _nutrient_load(made: Derivation) -> xr.DataArray | None:
         outlets = [made.inputs.features[entry.name] for entry in entries]
         places = np.concatenate([np.column_stack([table.geometry.x, table.geometry.y]) for table in outlets])
         loads = np.concatenate([table["value"].to_numpy() for table in outlets])
-        values = spread_load(places, loads, made.is_swum, made.grid, reach)
+        values = spread_load(places, loads, made.is_swum, made.grid, reach, snap=shore_distance(made.site))
         method = (
             f"loads of {len(loads)} outlets spread over the water within {reach:g} m of each (distance through the "
             "water), thinning out in a straight line; the sum over the water equals the loads"

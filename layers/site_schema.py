@@ -66,6 +66,7 @@ class ReachTable(Table):
     stations: Annotated[float, Field(gt=0)] | None = None
     nutrient_load: Annotated[float, Field(gt=0)] | None = None
     vessels: Annotated[float, Field(gt=0)] | None = None
+    ashore: Annotated[float, Field(ge=0)] | None = None
 
 
 class FileTable(Table):

@@ -103,7 +103,18 @@ def test_refusals_name_the_station():
     water = np.array([[False] * 6 + [True] * 3])
     with pytest.raises(ValueError, match=r"^stations: no water within 30 m of station 1\. Check the coordinates"):
         through_water_mean(places(grid, (0, 7), (0, 0)), [1, 2], water, grid, 100)
-    with pytest.raises(ValueError, match=r"^stations: the value of station 1 is missing\. Leave it out\.$"):
-        through_water_mean(places(grid, (0, 7), (0, 8)), [1, np.nan], water, grid, 100)
     with pytest.raises(ValueError, match=r"^stations: found 2 places and 1 values\. Give one value for each\.$"):
         through_water_mean(places(grid, (0, 7), (0, 8)), [1], water, grid, 100)
+
+
+def test_sets_of_values_give_what_each_gives_alone_and_a_gap_is_left_out():
+    grid = toy_grid(3, 12, cell=10)
+    water = np.ones(grid.shape, bool)
+    stations = places(grid, (0, 1), (1, 6), (2, 10))
+    sets = np.array([[1.0, 2.0, 4.0], [3.0, np.nan, 5.0]])
+    fields, errors = through_water_mean(stations, sets, water, grid, reach=90)
+    for values, field, error in zip(sets, fields, errors, strict=True):
+        taken = np.isfinite(values)
+        alone, missed = through_water_mean(stations[taken], values[taken], water, grid, reach=90)
+        np.testing.assert_array_equal(field, alone)
+        assert error == missed or (np.isnan(error) and np.isnan(missed))
