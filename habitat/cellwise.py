@@ -41,9 +41,8 @@ def cellwise(formula: Callable[..., np.ndarray], *values: Numeric) -> Numeric:
 
         kind = np.result_type(*(value.dtype for value in values if getattr(value, "dtype", None) is not None))
         kind = kind if kind.kind == "f" else np.dtype(np.float64)
-        return xr.apply_ufunc(
-            rounded, *values, dask="parallelized", output_dtypes=[kind], join="exact", keep_attrs=False
-        )
+        options = {"dask": "parallelized", "output_dtypes": [kind], "join": "exact", "keep_attrs": False}
+        return xr.apply_ufunc(rounded, *values, **options).rename(None)
     if any(hasattr(value, "dask") for value in values):
         from dask.array import map_blocks
 

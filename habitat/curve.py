@@ -130,23 +130,24 @@ class CategoryCurve:
     ----------
     categories : tuple of str
         Every category of the layer, in the order of its codes from 0.
-    indices : tuple of float
-        The index of each, NaN for those that count as missing. [1]
+    indices : tuple of float or None
+        The index of each; None for those that count as missing. [1]
 
     Examples
     --------
-    >>> CategoryCurve(("unknown", "land", "intertidal", "water"), (float("nan"), 0, 0.6, 1))(2)
+    >>> CategoryCurve(("unknown", "land", "intertidal", "water"), (None, 0, 0.6, 1))(2)
     0.6
     """
 
     categories: tuple[str, ...]
-    indices: tuple[float, ...]
+    indices: tuple[float | None, ...]  # None and not NaN, which is never equal to itself
 
     def __post_init__(self):
-        object.__setattr__(self, "indices", tuple(float(index) for index in self.indices))
+        given = tuple(None if index is None else float(index) for index in self.indices)
+        object.__setattr__(self, "indices", given)
         if len(self.categories) != len(self.indices):
             raise ValueError("every category needs an index.")
-        if not all(0 <= index <= 1 or np.isnan(index) for index in self.indices):
+        if not all(index is None or 0 <= index <= 1 for index in self.indices):
             raise ValueError(f"the indices of categories must lie between 0 and 1, got {list(self.indices)}.")
 
     def __call__(self, value: Numeric) -> Numeric:
@@ -157,4 +158,4 @@ class CategoryCurve:
     def segments(self) -> Segments:
         """The table as steps from code to code."""
         codes, nothing = np.arange(len(self.categories) + 1.0), np.zeros(len(self.categories) + 1)
-        return Segments(np.nan, codes, codes, np.array([*self.indices, np.nan]), nothing)
+        return Segments(np.nan, codes, codes, np.array([*self.indices, None], float), nothing)

@@ -20,7 +20,7 @@ DRY = 2  # surface codes below this (unknown, land) have no score
 FADES = ("linear", "exponential", "gaussian")
 GEOMETRIC, ARITHMETIC, LOWEST = range(3)
 # a tally holds the count of missing factors in its lowest byte, and above it what each of these adds up to
-REFUSED, VETO = 0x100, 0x10000
+REFUSED, DRY_TALLY, VETO = 0x100, 0x10000, 0x20000
 
 # log2(1 + t) / t for sqrt(1/2) <= 1 + t <= sqrt(2), and 2**t for |t| <= 1/2: our Chebyshev fits, error 3e-8, 3e-9
 _LOG = np.array(
@@ -42,6 +42,9 @@ def index_cells(values, surface, start, stop, floor, starts, anchors, heights, s
         last = min(first + BLOCK, stop)
         # slices, here and below: an index that starts at 0 is one the compiler can put in wide registers
         value, code, index, out = values[first:last], surface[first:last], block[: last - first], result[first:last]
+        if _is_all_dry(code):
+            out[:] = np.float32(np.nan)
+            continue
         for i in range(len(value)):
             index[i] = floor
         for k in range(len(starts)):
@@ -85,12 +88,18 @@ def suitability_cells(
     totals, weights_present = np.empty(BLOCK, np.float64), np.empty(BLOCK, np.float64)
     lowests, means = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
     tallies, numbers = np.empty(BLOCK, np.int32), np.empty(BLOCK, np.int32)
+    allowed = np.int32(may_lack)
     for first in range(start, stop, BLOCK):
         last = min(first + BLOCK, stop)
         count = last - first
         total, weight_present, mean = totals[:count], weights_present[:count], means[:count]
         lowest, tally, held_by = lowests[:count], tallies[:count], numbers[:count]
-        code, out = surface[first:last], score[first:last]
+        code, out, holder, lack = surface[first:last], score[first:last], limiting[first:last], missing[first:last]
+        if _is_all_dry(code):
+            out[:] = np.float32(np.nan)
+            holder[:] = np.uint8(0)
+            lack[:] = np.uint8(0)
+            continue
         total[:] = 0.0
         weight_present[:] = 0.0
         lowest[:] = np.float32(1)
@@ -113,15 +122,20 @@ def suitability_cells(
                 mean[i] = np.float32(min(total[i], 1.0))
         else:
             mean[:] = lowest
+        # a dry cell lacks every factor; from here on its tally is past what any profile allows
         for i in range(count):
-            count_of, value, number, is_wet = tally[i], mean[i], held_by[i], code[i] >= DRY
-            is_known = is_wet & ((count_of & 0xFFFF) <= may_lack)
-            value = np.float32(0) if count_of >= VETO else value
+            tally[i] |= np.int32(DRY_TALLY) if code[i] < DRY else np.int32(0)
+        for i in range(count):
+            lacking, value, number = tally[i], mean[i], held_by[i]
+            value = np.float32(0) if lacking >= VETO else value
+            is_known = np.int32(lacking & np.int32(0x1FFFF)) <= allowed
             out[i] = value if is_known else np.float32(np.nan)
             held_by[i] = number if is_known else np.int32(0)
-            tally[i] = np.int32(count_of & np.int32(0xFF)) if is_wet else np.int32(0)
-        limiting[first:last] = held_by
-        missing[first:last] = tally
+        for i in range(count):
+            lacking = tally[i]
+            tally[i] = lacking if np.int32(lacking & np.int32(DRY_TALLY)) == 0 else np.int32(0)
+        for i in range(count):
+            holder[i], lack[i] = np.uint8(held_by[i]), np.uint8(tally[i])
 
 
 @kernel
@@ -132,6 +146,10 @@ def threat_cells(exposures, rows, weights, may_lack, surface, start, stop, threa
         last = min(first + BLOCK, stop)
         spared, tally = spares[: last - first], tallies[: last - first]
         code, out = surface[first:last], threat[first:last]
+        if _is_all_dry(code):
+            out[:] = np.float32(np.nan)
+            missing[first:last] = np.uint8(0)
+            continue
         spared[:] = 1.0
         tally[:] = np.int32(0)
         for p in range(len(rows)):
@@ -169,6 +187,14 @@ def class_cells(
 
 
 @kernel
+def _is_all_dry(code):
+    wet = np.int32(0)
+    for i in range(len(code)):
+        wet += np.int32(code[i] >= DRY)
+    return wet == 0
+
+
+@kernel
 def _add_index(index, weight, total):
     for i in range(len(index)):
         here = index[i]
@@ -194,9 +220,11 @@ def _add_logarithm(index, weight, mantissa, total):
         p = p * t + _LOG[2]
         p = p * t + _LOG[1]
         p = p * t + _LOG[0]
-        logarithm = np.float64(p * t + np.float32(exponent))
+        logarithm = p * t + np.float32(exponent)
         here = index[i]
-        total[i] += weight * logarithm if here == here else 0.0
+        mantissa[i] = logarithm if here == here else np.float32(0)
+    for i in range(len(index)):  # a loop of its own: numbers of two widths in one take twice as long
+        total[i] += weight * np.float64(mantissa[i])
 
 
 @kernel

@@ -16,6 +16,8 @@ from habitat.pressure import Exposure, Fade
 from layers.fault import Fault, ProfileError
 from layers.quantity import LAYERS
 
+MOST_PARTS = 255  # results count them in a byte
+
 
 @dataclass(frozen=True, kw_only=True)
 class Factor:
@@ -76,6 +78,8 @@ class Profile:
         object.__setattr__(self, "factors", _canonical(self.factors))
         object.__setattr__(self, "pressures", _canonical(self.pressures))
         object.__setattr__(self, "essential", tuple(sorted(self.essential)))
+        if max(len(self.factors), len(self.pressures)) > MOST_PARTS:
+            raise ValueError(f"a profile holds at most {MOST_PARTS} factors and {MOST_PARTS} pressures.")
 
     @property
     def layers_needed(self) -> tuple[str, ...]:
@@ -238,4 +242,4 @@ def _curve(part) -> SuitabilityCurve | CategoryCurve:
     if part.trapezoid is not None:
         return SuitabilityCurve.trapezoid(*part.trapezoid)
     categories = LAYERS[part.layer].categories
-    return CategoryCurve(categories, tuple(part.categories.get(name, float("nan")) for name in categories))
+    return CategoryCurve(categories, tuple(part.categories.get(name) for name in categories))

@@ -236,13 +236,15 @@ def json_schema() -> dict[str, Any]:
 
 def _require_plausible(values: list[float], info: ValidationInfo) -> None:
     layer = LAYERS.get(info.data.get("layer"))
-    if layer is None:
+    if layer is None or layer.categories:
         return
     low, high = layer.plausible
+    unit = "" if layer.units == "1" else f" {layer.units}"
     for value in values:
         if not low <= value <= high:
             raise ValueError(
-                f"{value:g} is no plausible {layer.label} ({low:g} to {high:g} {layer.units}). | Check the unit."
+                f"{value:g}{unit} is no plausible {layer.label}. "
+                f"| It lies between {low:g} and {high:g}{unit}: check the unit."
             )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import tomlkit
@@ -68,7 +67,7 @@ def _curve(curve: SuitabilityCurve | CategoryCurve | Fade) -> dict[str, Any]:
     if isinstance(curve, SuitabilityCurve):
         return {"points": [list(point) for point in zip(curve.values, curve.indices, strict=True)]}
     pairs = zip(curve.categories, curve.indices, strict=True)
-    return {"categories": {name: index for name, index in pairs if not math.isnan(index)}}
+    return {"categories": {name: index for name, index in pairs if index is not None}}
 
 
 def _update(table: Any, content: dict[str, Any]) -> None:

@@ -90,7 +90,7 @@ def test_number_array_grid_and_dask_agree_to_the_bit(curve, values):
 
 
 def test_categories_have_an_index_each_and_anything_else_none():
-    curve = CategoryCurve(("unknown", "land", "intertidal", "water"), (np.nan, 0, 0.6, 1))
+    curve = CategoryCurve(("unknown", "land", "intertidal", "water"), (None, 0, 0.6, 1))
     np.testing.assert_array_equal(curve(np.array([0, 1, 2, 3, 4, 255], np.uint8)), [np.nan, 0, 0.6, 1, np.nan, np.nan])
 
 
