@@ -97,8 +97,8 @@ def times(frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault
         faults.append(
             Fault(
                 f"{entry.path.name}, column {column}",
-                f"{counted(int(offset.sum()), 'time')} of {len(text):,} say their offset from universal time, the "
-                "others do not.",
+                f"{int(offset.sum()):,} of {counted(len(text), 'time')} {'has' if offset.sum() == 1 else 'have'} an "
+                "offset from universal time, the others have none.",
                 "Write all times with an offset (such as +10:00 or Z), or none.",
             )
         )

@@ -44,9 +44,11 @@ SLIPS_IN_DEGREES = (
 SLIPS_IN_METRES = (
     Slip("easting and northing are swapped", _EXCHANGE, lambda x, y: (y, x)),
     Slip("northings lack the 10,000,000 m of a southern zone", "Add 10,000,000 m to the northings, or name the CRS of "
-         "the northern zone; if the file is right, correct the zone of the grid.", lambda x, y: (x, y + _FALSE_NORTHING)),
+         "the northern zone; if the file is right, correct the zone of the grid.",
+         lambda x, y: (x, y + _FALSE_NORTHING)),
     Slip("northings carry the 10,000,000 m of a southern zone", "Subtract 10,000,000 m from the northings, or name "
-         "the CRS of the southern zone; if the file is right, correct the zone of the grid.", lambda x, y: (x, y - _FALSE_NORTHING)),
+         "the CRS of the southern zone; if the file is right, correct the zone of the grid.",
+         lambda x, y: (x, y - _FALSE_NORTHING)),
     Slip("northings have the wrong sign", "Write the northings without the minus sign.", lambda x, y: (x, -y)),
     Slip("coordinates are in kilometres", "Multiply the coordinates by 1000.", lambda x, y: (x * 1000, y * 1000)),
     Slip("coordinates are in feet", "Multiply the coordinates by 0.3048.", lambda x, y: (x * 0.3048, y * 0.3048)),

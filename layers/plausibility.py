@@ -148,8 +148,11 @@ def _out_of_range(place, values, converted, outside, limits, quantity, entry, wh
     beyond = np.where(outside, np.maximum(low - converted, converted - high), -np.inf)
     worst = int(np.argmax(beyond))
     count = int(outside.sum())
-    known = converted[np.isfinite(converted) & (outside | ((converted >= low) & (converted <= high)))]
-    slips = () if quantity.name == "salinity" else _SLIPS.get(quantity.units, ())
+    counts = np.isfinite(converted) & (outside | ((converted >= low) & (converted <= high)))
+    known = converted[counts]
+    # a slip is looked for only where the numbers were taken as they stand: other units were somebody's choice
+    taken_as_written = np.allclose(np.abs(known), np.abs(values[counts]))
+    slips = _SLIPS.get(quantity.units, ()) if taken_as_written and quantity.name != "salinity" else ()
     likely = [
         words
         for words, scale, offset in slips

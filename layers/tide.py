@@ -87,8 +87,8 @@ def read_tide(entry: FileEntry, faults: list[Fault], remarks: list[str]) -> pd.D
         faults.append(
             Fault(
                 f"{entry.path.name}, column {entry.constituent}",
-                f"the speed of {', '.join(left_out['constituent'])} is not known, and they carry "
-                f"{left_out['amplitude'].sum():.2f} of {table['amplitude'].sum():.2f} m.",
+                f"the speed of {', '.join(left_out['constituent'])} is not known, and "
+                f"{left_out['amplitude'].sum():.2f} of {table['amplitude'].sum():.2f} m of the tide rest on it.",
                 'Use standard names such as "M2", "S2", "K1".',
             )
         )

@@ -234,7 +234,8 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif: northings lack the 10,000,000 m of a southern zone: with that mended, the file "
-            "would lie in the site. Add 10,000,000 m to the northings, or name the CRS of the northern zone.\n"
+            "would lie in the site. Add 10,000,000 m to the northings, or name the CRS of the northern "
+            "zone; if the file is right, correct the zone of the grid.\n"
         ),
     ),
     Refusal(
@@ -244,7 +245,8 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif: northings carry the 10,000,000 m of a southern zone: with that mended, the file "
-            "would lie in the site. Subtract 10,000,000 m from the northings, or name the CRS of the southern zone.\n"
+            "would lie in the site. Subtract 10,000,000 m from the northings, or name the CRS of the "
+            "southern zone; if the file is right, correct the zone of the grid.\n"
         ),
     ),
     Refusal(

@@ -46,127 +46,199 @@ REFUSALS = (
     Refusal(
         kind="a GeoPackage is cut short",
         spoil=cut("site/coast.gpkg", 0.5),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  coast.gpkg: the file cannot be opened as a vector file: it is cut short, damaged, or of "
+            "an unknown format. Copy it again, or export it as GeoPackage or GeoJSON.\n"
+        ),
     ),
     Refusal(
         kind="a zipped shapefile is cut short",
         tables=("coast", "channel"),
         spoil=cut("site/channel.zip", 0.5),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  channel.zip: the file cannot be opened as a vector file: it is cut short, damaged, or of "
+            "an unknown format. Copy it again, or export it as GeoPackage or GeoJSON.\n"
+        ),
     ),
     Refusal(
         kind="a shapefile came without its other files",
         tables=("coast", "channel"),
         spoil=all_of(lost_companion, site('file = "channel.zip"', 'file = "channel.shp"')),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  channel.shp: the shapefile lacks its .shx and .dbf. Copy all its files, or send it zipped.\n"
+        ),
     ),
     Refusal(
         kind="a GeoJSON is broken off",
         tables=("coast", "outlets"),
         spoil=cut("site/outlets.geojson", 0.7),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  outlets.geojson: the file cannot be opened as a vector file: it is cut short, damaged, or "
+            "of an unknown format. Copy it again, or export it as GeoPackage or GeoJSON.\n"
+        ),
     ),
     Refusal(
         kind="a page of the web was saved as a GeoJSON",
         tables=("coast", "outlets"),
         spoil=written("site/outlets.geojson", "<!DOCTYPE html><html><body>Please log in.</body></html>\n"),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  outlets.geojson: the file cannot be opened as a vector file: it is cut short, damaged, or "
+            "of an unknown format. Copy it again, or export it as GeoPackage or GeoJSON.\n"
+        ),
     ),
     Refusal(
         kind="lines stand where polygons are needed",
         spoil=shapes("coast.gpkg", [LineString([(500_500, SOUTH), (500_500, NORTH)])]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  coast.gpkg: the file holds 1 line, and polygons are needed here. Keep only polygons in the file.\n"
+        ),
     ),
     Refusal(
         kind="the kinds of shapes are mixed",
         tables=("coast", "outlets"),
         spoil=shapes("outlets.geojson", [OUTLET, MEADOW], nitrogen=[12.0, 3.0]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  outlets.geojson: the file holds 1 point and 1 polygon, and points are needed here. Keep "
+            "only points in the file.\n"
+        ),
     ),
     Refusal(
         kind="shapes have no CRS",
         spoil=shapes("coast.gpkg", [LAND], None),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  coast.gpkg: the file does not say in which CRS its coordinates are. Add `crs`, for "
+            'example crs = "EPSG:4326", to the table files.coast, or set it in the file.\n'
+        ),
     ),
     Refusal(
         kind="a layer has no shapes",
         spoil=shapes("coast.gpkg", []),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  coast.gpkg: the layer has no features. Export it again, or remove the table.\n"
+        ),
     ),
     Refusal(
         kind="a shape crosses itself",
         spoil=shapes("coast.gpkg", [Polygon([(WEST, SOUTH), (WEST + 500, NORTH), (WEST + 500, SOUTH), (WEST, NORTH)])]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  coast.gpkg, feature 1: the geometry is not valid: Self-intersection at 500250 7770750. "
+            "Mend it in a GIS, which can mostly do so by itself.\n"
+        ),
     ),
     Refusal(
         kind="a row has no shape",
         tables=("coast", "seagrass"),
         spoil=shapes("seagrass.gpkg", [MEADOW, None], cover=[60.0, 30.0]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  seagrass.gpkg, feature 2: 1 feature has no geometry. Draw it, or remove it.\n"
+        ),
     ),
     Refusal(
         kind="a file of several layers, and none is named",
         spoil=two_layers,
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  files.coast.layer: coast.gpkg holds 2 layers, and none is named. Name one of them as "
+            "`layer`: coast_2020, coast_1990.\n"
+        ),
     ),
     Refusal(
         kind="a layer that is not there is named",
         spoil=site('file = "coast.gpkg"', 'file = "coast.gpkg"\nlayer = "shore"'),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            '  files.coast.layer: coast.gpkg has no layer "shore". Layers there: coast.\n'
+        ),
     ),
     Refusal(
         kind="shapes have no such column",
         tables=("coast", "seagrass"),
         spoil=site('column = "cover"', 'column = "density"'),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            '  files.seagrass.column: seagrass.gpkg has no column "density". Columns there: cover.\n'
+        ),
     ),
     Refusal(
         kind="a column of numbers holds text",
         tables=("coast", "seagrass"),
         spoil=shapes("seagrass.gpkg", [MEADOW, SECOND_MEADOW], cover=["60", "dense"]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  seagrass.gpkg, feature 2, column cover: the feature holds text that is not a number: "
+            '"dense". Write a number, or remove the feature.\n'
+        ),
     ),
     Refusal(
         kind="a column of numbers has a gap",
         tables=("coast", "seagrass"),
         spoil=shapes("seagrass.gpkg", [MEADOW, SECOND_MEADOW], cover=[60.0, None]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  seagrass.gpkg, feature 2, column cover: the feature has no value. Fill it in, or remove the feature.\n"
+        ),
     ),
     Refusal(
         kind="a cover is above 100 percent",
         tables=("coast", "seagrass"),
         spoil=shapes("seagrass.gpkg", [MEADOW, SECOND_MEADOW], cover=[60.0, 150.0]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  seagrass.gpkg, column cover: 1 feature is outside the plausible range of seagrass cover, "
+            "0 to 1; the worst is 1.5 at feature 2. Check the file and `units` of files.seagrass; if the "
+            "values are right, set `plausible = [lowest, highest]` there.\n"
+        ),
     ),
     Refusal(
         kind="a load is negative",
         tables=("coast", "outlets"),
         spoil=shapes("outlets.geojson", [OUTLET], nitrogen=[-12.0]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  outlets.geojson, column nitrogen: 1 feature is outside the plausible range of nitrogen "
+            "load, 0 to 1e+09 kg/year; the worst is -12000 kg/year at feature 1. Check the file and "
+            "`units` of files.outlets; if the values are right, set `plausible = [lowest, highest]` there.\n"
+        ),
     ),
     Refusal(
         kind="shapes lie all round the site and none in it",
         tables=("coast", "outlets"),
         spoil=shapes("outlets.geojson", [Point(499_000, 7_769_000), Point(503_000, 7_772_000)], nitrogen=[1.0, 2.0]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  outlets.geojson: none of the 2 features lies in the site, though their extent overlaps "
+            "it. Check the coordinates, or remove the table.\n"
+        ),
     ),
     Refusal(
         kind="an outlet is far from any water",
         tables=("coast", "outlets"),
         spoil=shapes("outlets.geojson", [Point(500_010, 7_770_700)], nitrogen=[12.0]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  outlets.geojson, feature 1: no water lies within 150 m of the point. Correct the "
+            "coordinates, move the point to the water it belongs to, or leave it out.\n"
+        ),
     ),
     Refusal(
         kind="a zone has no name",
         tables=("coast", "zones"),
         spoil=shapes("zones.gpkg", [MEADOW, SECOND_MEADOW], name=["Inner", None]),
-        says="",
-    ),
-    Refusal(
-        kind="two zones have one name",
-        tables=("coast", "zones"),
-        spoil=shapes("zones.gpkg", [MEADOW, SECOND_MEADOW], name=["Inner", "Inner"]),
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  zones.gpkg, feature 2, column name: the feature has no value. Fill it in.\n"
+        ),
     ),
 )
 

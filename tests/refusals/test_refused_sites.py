@@ -103,7 +103,8 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             "  coast.gpkg: northings lack the 10,000,000 m of a southern zone: with that mended, the "
-            "file would lie in the site. Add 10,000,000 m to the northings, or name the CRS of the northern zone.\n"
+            "file would lie in the site. Add 10,000,000 m to the northings, or name the CRS of the "
+            "northern zone; if the file is right, correct the zone of the grid.\n"
         ),
     ),
     Refusal(
@@ -316,7 +317,11 @@ REFUSALS = (
     Refusal(
         kind="land covers the whole site",
         spoil=all_land,
-        says="",
+        says=(
+            "site.toml: 1 problem\n"
+            "  files.coast: coast.gpkg decides what is water, and by it no cell of the site is. Check "
+            "what it feeds, and the bounds of the grid.\n"
+        ),
     ),
 )
 
