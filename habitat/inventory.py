@@ -9,6 +9,7 @@ import pandas as pd
 
 from layers.quantity import INTERTIDAL, LAYERS, WATER
 from layers.recipe import RECIPES
+from layers.shore import cut_off_cells
 
 if TYPE_CHECKING:
     from habitat.site_map import SiteMap
@@ -69,6 +70,13 @@ def inventory_text(found: SiteMap) -> str:
         "",
     ]
     lines += [f"Note: {remark}" for remark in (*found.inputs.remarks, *found.disagreements)]
+    cut_off = cut_off_cells(np.isin(codes, (INTERTIDAL, WATER)))
+    if cut_off:
+        lines.append(
+            f"Note: {cut_off:,} cells of water ({cut_off * site.grid.cell_hectares:,.0f} ha) are joined to the rest at "
+            "a corner or not at all, and no distance through the water reaches them from there. Smaller cells may "
+            "join narrow creeks."
+        )
     lacking = [name for name in profile.layers_needed if name not in found.layers]
     if lacking:
         wanted = ", ".join(f'{name} (feeds = "{RECIPES[name].feeds}")' for name in lacking)

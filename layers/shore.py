@@ -75,6 +75,25 @@ def disagreements(inputs: Inputs, bed: np.ndarray | None, levels: WaterLevels | 
     return found
 
 
+def cut_off_cells(is_swum: np.ndarray) -> int:
+    """How many cells of water are not joined to the largest body by cells that share a side.
+
+    A way through the water does not slip between two land cells that touch at a corner, so no distance from the
+    largest body reaches these cells.
+
+    Examples
+    --------
+    >>> cut_off_cells(np.array([[True, True, False], [False, False, True]]))
+    1
+    """
+    from scipy.ndimage import label
+
+    bodies, count = label(is_swum)
+    if count < 2:
+        return 0
+    return int(is_swum.sum() - np.bincount(bodies.ravel())[1:].max())
+
+
 def _decider(inputs: Inputs) -> FileEntry:
     return next(entry for entry in inputs.site.files if entry.name == inputs.site.decided_by)
 

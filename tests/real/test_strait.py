@@ -92,6 +92,6 @@ def test_good_habitat_is_shallow_and_covers_a_plausible_share_of_the_strait(resu
     depth = found["water_depth"].to_numpy()[good]
     assert 0 < np.median(depth) < 6
     assert depth.max() < 20.5
-    table = pd.read_csv(results / "tables" / "hectares.csv")
+    table = pd.read_csv(results / "tables" / "hectares_by_class.csv")
     good_hectares = table.query("kind == 'suitability' and `class` == 'good habitat'")["hectares"].sum()
     assert good_hectares == pytest.approx(good.sum() * 1.0, rel=1e-6), "a cell is one hectare"
