@@ -10,18 +10,20 @@ import argparse
 import signal
 import sys
 from pathlib import Path
+from typing import NoReturn
 
 DONE, FAULT, STOPPED = 0, 2, 130
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit code."""
-    chosen = _parser().parse_args(arguments)
-    # a stop by the system cleans up like one by the keyboard
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    # a stop by the system cleans up like one by the keyboard, also where a shell started us deaf to the latter
+    for stop in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(stop, signal.default_int_handler)
     from layers.fault import FaultyFileError
 
     try:
+        chosen = _parser().parse_args(arguments)
         chosen.run(chosen)
     except FaultyFileError as fault:
         _clear_progress()
@@ -38,10 +40,26 @@ def main(arguments: list[str] | None = None) -> int:
     return DONE
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says a slip in the arguments as every other fault is said."""
+
+    def error(self, message: str) -> NoReturn:
+        from layers.fault import Fault, RecordError
+
+        where, _, found = message.removeprefix("argument ").partition(": ")
+        if message.startswith("the following"):
+            where, found = found, "this is missing"
+        elif message.startswith("unrecognized"):
+            where, found = found, "this is not known"
+        elif found.startswith("invalid choice"):
+            found = 'there is no "{}"'.format(found.split("'")[1])
+        raise RecordError("command line", [Fault(where, f"{found}.", f"See: {self.prog} --help")])
+
+
 def _parser() -> argparse.ArgumentParser:
     from layers import __version__
 
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="shallows",
         description="Habitat and water-quality risk maps for large shallow-water grazing mammals.",
         epilog="Screening-level evidence: local law and licensed practice decide.",
@@ -52,13 +70,13 @@ def _parser() -> argparse.ArgumentParser:
     new = commands.add_parser("new", help="write a commented starter site")
     new.add_argument("folder", type=Path, help="folder to make")
     new.add_argument("--around", type=Path, metavar="FILE", help="raster or vector file whose extent the grid takes")
-    new.add_argument("--cell", type=float, metavar="METRES", help="side of a cell (with --around)")
+    new.add_argument("--cell", type=_metres, metavar="METRES", help="side of a cell (with --around)")
     new.add_argument("--profile", default="marine_seagrass_grazer", help="shipped profile to start from")
     new.set_defaults(run=_new)
 
     demo = commands.add_parser("demo", help="write the invented site, with three proposals")
     demo.add_argument("folder", type=Path, help="folder to make")
-    demo.add_argument("--cell", type=float, default=40.0, metavar="METRES", help="40 (coarse, default) or 10 (fine)")
+    demo.add_argument("--cell", type=_metres, default=40.0, metavar="METRES", help="40 (coarse, default) or 10 (fine)")
     demo.set_defaults(run=_demo)
 
     check = commands.add_parser("check", help="say what is wrong with a site, or what its layers hold")
@@ -75,7 +93,7 @@ def _parser() -> argparse.ArgumentParser:
     serve = commands.add_parser("serve", help="open the pages of a site, or of the invented one")
     serve.add_argument("site", type=Path, nargs="?", help="site file or its folder (default: the invented site)")
     serve.add_argument("--profile", help="profile file, or name of a shipped one")
-    serve.add_argument("--port", type=int, default=5010)
+    serve.add_argument("--port", type=_port, default=5010, help="default: 5010; 0 takes any free one")
     serve.add_argument("--address", default="127.0.0.1", help="default: this machine only")
     serve.add_argument("--no-browser", action="store_true", help="do not open a browser")
     serve.set_defaults(run=_serve)
@@ -85,7 +103,23 @@ def _parser() -> argparse.ArgumentParser:
 def _add_site(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("site", type=Path, help="site file or its folder")
     parser.add_argument("--profile", help="profile file, or name of a shipped one (default: profile.toml of the site)")
-    parser.add_argument("--cell", type=float, metavar="METRES", help="cell size instead of the site file's")
+    parser.add_argument("--cell", type=_metres, metavar="METRES", help="cell size instead of the site file's")
+
+
+def _metres(text: str) -> float:
+    try:
+        length = float(text)
+    except ValueError:
+        length = 0.0
+    if not 0 < length < float("inf"):
+        raise argparse.ArgumentTypeError(f'"{text}" is not a length in metres above 0')
+    return length
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f'"{text}" is not the number of a port, 0 to 65535')
+    return int(text)
 
 
 def _new(chosen: argparse.Namespace) -> None:
@@ -119,14 +153,19 @@ def _map(chosen: argparse.Namespace) -> None:
     from habitat.report.results import refuse_existing, write_results
     from habitat.site_map import map_site
 
+    date = _print_date(chosen.date)
     refuse_existing(chosen.out, replace=chosen.replace)  # before minutes of work, not after
     found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
-    write_results(chosen.out, found, date=_print_date(chosen.date), replace=chosen.replace, on_step=_show_progress)
+    write_results(chosen.out, found, date=date, replace=chosen.replace, on_step=_show_progress)
     _clear_progress()
     print(f"Wrote the results to {chosen.out}. Start with {chosen.out / 'README.txt'}.")
 
 
 def _serve(chosen: argparse.Namespace) -> None:
+    from layers.site import site_path
+
+    if chosen.site is not None:
+        site_path(chosen.site)  # missed under the name that was typed, before the pages are loaded
     from habitat.view.server import serve
 
     serve(

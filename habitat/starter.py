@@ -38,7 +38,7 @@ def write_starter(
     Raises
     ------
     RecordError
-        If either file is there already, or no grid can be laid around the file.
+        If either file is there already, a file stands where the folder would, or no grid can be laid around a file.
     ProfileError
         If no profile of that name is shipped.
     """
@@ -50,6 +50,14 @@ def write_starter(
         for path in written
         if path.exists()
     ]
+    faults += [
+        Fault(str(part), "a file has this name.", "Choose another folder.")
+        for part in (folder, *folder.parents)
+        if part.exists() and not part.is_dir()
+    ]
+    if cell is not None and around is None:
+        remedy = "Name it with --around, or write the cell into the site file."
+        faults.append(Fault("--cell", "there is no file to lay a grid around.", remedy))
     shipped = shipped_profiles()
     if profile not in shipped:
         faults.append(Fault("--profile", f'"{profile}" is not shipped.', f"Known: {', '.join(shipped)}."))
@@ -104,7 +112,14 @@ def _outline(file: Path, faults: list[Fault]):
     from shapely.geometry import box
 
     from layers.feeds import is_raster
+    from layers.source import is_table
 
+    if not file.exists():
+        faults.append(Fault("--around", f'there is no file "{file}".', "Correct the name."))
+        return None
+    if is_table(file):
+        faults.append(Fault("--around", f'"{file.name}" is a table.', "Give a raster or a vector file."))
+        return None
     try:
         if is_raster(file.suffix):
             with rasterio.open(file) as source:

@@ -51,13 +51,35 @@ def whole_folder(path: str | Path, *, replace: bool = False) -> Iterator[Path]:
     _refuse_what_is_there(path, replace)
     unfinished = path.with_name(f"{path.name}.unfinished-{os.getpid()}")
     shutil.rmtree(unfinished, ignore_errors=True)  # left by a killed run that had the same number
-    unfinished.mkdir()
+    _make(unfinished)
     try:
         yield unfinished
         _exchange(unfinished, path)
     finally:
         shutil.rmtree(unfinished, ignore_errors=True)
     _to_disk(path.parent)
+
+
+def refuse_unwritable(path: str | Path) -> None:
+    """Refuse a place in which `whole_folder` could make nothing: found out by making and removing a folder.
+
+    Raises
+    ------
+    RecordError
+        If the system allows nothing to be written there.
+    """
+    path = Path(os.path.abspath(path))
+    trial = path.with_name(f"{path.name}.unfinished-{os.getpid()}")
+    _make(trial)
+    trial.rmdir()
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir()
+    except OSError:
+        fault = Fault(str(folder.parent), "nothing can be written in this folder.", "Choose one you may write to.")
+        raise RecordError(folder.name.partition(".unfinished-")[0], [fault]) from None
 
 
 def _exchange(new: Path, path: Path) -> None:
@@ -76,7 +98,7 @@ def _exchange(new: Path, path: Path) -> None:
 
 def _refuse_what_is_there(path: Path, replace: bool) -> None:
     if path.exists() and not replace:
-        fault = Fault(path.name, "exists already.", "Choose another name, or ask for it to be replaced.")
+        fault = Fault(path.name, "exists already.", "Choose another name, or move it away.")
         raise RecordError(path.name, [fault])
     if not path.parent.is_dir():
         place = path.parent.name or "."

@@ -43,7 +43,7 @@ class GridTable(Table):
         if any(abs(side - round(side)) > 1e-6 for side in sides):
             raise ValueError(
                 f"{self.east - self.west:g} m by {self.north - self.south:g} m is not a whole number of "
-                f"{self.cell:g} m cells. | Move an edge so that both sides divide by the cell."
+                f"{self.cell:g} m cells. | Choose a cell that divides both sides, or move an edge."
             )
         if math.prod(sides) > 100_000_000:
             raise ValueError(

@@ -46,7 +46,7 @@ def read_document(path: Path, faults: list[Fault]) -> dict[str, Any] | None:
     try:
         content = path.read_bytes()
     except FileNotFoundError:
-        faults.append(Fault(path.name, "there is no such file.", f"Looked in {_folder_name(path)}."))
+        faults.append(Fault(path.name, f'there is no file "{path}".', "Correct the name, or the folder."))
         return None
     except IsADirectoryError:
         faults.append(Fault(path.name, "this is a folder, and a text file is needed.", "Name a file in it."))
@@ -158,7 +158,3 @@ def _shown(given: Any) -> str:
 
 def _lower_first(text: str) -> str:
     return text[:1].lower() + text[1:]
-
-
-def _folder_name(path: Path) -> str:
-    return f'the folder "{path.absolute().parent.name}"'

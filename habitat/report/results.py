@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from habitat.report.account import RECORD_FILE, readme_text, record_text, site_attributes
-from layers.atomic import whole_folder
+from layers.atomic import refuse_unwritable, whole_folder
 from layers.fault import Fault, RecordError
 from layers.step import OnStep, Step, ignore
 
@@ -25,16 +25,17 @@ def refuse_existing(folder: str | Path, *, replace: bool = False) -> None:
     Raises
     ------
     RecordError
-        If the folder it lies in does not exist; if it exists and is not to be replaced; if it is to be replaced
-        and does not hold results: nothing else is ever deleted.
+        If the folder it lies in does not exist or takes nothing; if it exists and is not to be replaced; if it is
+        to be replaced and does not hold results: nothing else is ever deleted.
     """
     folder = Path(folder).absolute()
     if not folder.parent.is_dir():
         _refuse(folder, f"there is no folder {folder.parent.name or folder.parent} to make it in.", "Make that first.")
     if not folder.exists():
+        refuse_unwritable(folder)
         return
     if not replace:
-        _refuse(folder, "exists already.", "Choose another name, or ask for it to be replaced.")
+        _refuse(folder, "exists already.", "Choose another name, or replace it with --replace.")
     if not folder.is_dir() or (any(folder.iterdir()) and not (folder / RECORD_FILE).is_file()):
         _refuse(
             folder,

@@ -13,6 +13,7 @@ from layers.demo import cast, nature, people, proposals, story, survey, tide, wa
 from layers.demo.formats import write_features, write_raster, write_table
 from layers.demo.noise import fractal_noise
 from layers.demo.terrain import STEP, Terrain, terrain
+from layers.fault import Fault, RecordError
 from layers.step import OnStep, Step, ignore
 
 FINEST, COARSEST = 5.0, 250.0  # cells the site can be written with [m]
@@ -33,16 +34,13 @@ def write_demo(folder: Path | str, *, cell: float = 40.0, on_step: OnStep = igno
     Raises
     ------
     RecordError
-        If `folder` exists already, or the folder it lies in does not.
-    ValueError
-        If the site cannot be divided into such cells.
+        If `folder` exists already, the folder it lies in does not, or the site cannot be divided into such cells.
     """
     size = cast.EAST - cast.WEST
     if not FINEST <= cell <= COARSEST or abs(size / cell - round(size / cell)) > 1e-9:
-        raise ValueError(
-            f"cell: {cell:g} m was given. The invented site is {size:,} m wide: "
-            f"take a cell from {FINEST:g} to {COARSEST:g} m that divides it, such as 10, 20, 40 or 100."
-        )
+        found = f"{cell:g} m was given, and the invented site is {size:,} m wide."
+        remedy = f"Give a cell from {FINEST:g} to {COARSEST:g} m that divides it, such as 10, 20, 40 or 100."
+        raise RecordError(Path(folder).name, [Fault("cell", found, remedy)])
     with whole_folder(folder) as unfinished:
         _write_files(unfinished, float(cell), on_step)
     return Path(folder) / "site.toml"

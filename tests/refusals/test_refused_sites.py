@@ -35,8 +35,8 @@ REFUSALS = (
         spoil=site("cell = 50", "cell = 55"),
         says=(
             "site.toml: 1 problem\n"
-            "  grid: 2000 m by 1500 m is not a whole number of 55 m cells. Move an edge so that both "
-            "sides divide by the cell.\n"
+            "  grid: 2000 m by 1500 m is not a whole number of 55 m cells. Choose a cell that divides "
+            "both sides, or move an edge.\n"
         ),
     ),
     Refusal(

@@ -222,7 +222,7 @@ def test_an_existing_folder_is_refused(tmp_path):
     with pytest.raises(RecordError) as refusal:
         refuse_existing(tmp_path / "mine")
     assert str(refusal.value) == (
-        "mine: 1 problem\n  mine: exists already. Choose another name, or ask for it to be replaced."
+        "mine: 1 problem\n  mine: exists already. Choose another name, or replace it with --replace."
     )
 
 
