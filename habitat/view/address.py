@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import panel as pn
@@ -31,7 +32,7 @@ def view_of_query(first: View, site_map: SiteMap, query: dict[str, object]) -> V
     seasons = [] if "season" not in site_map.assessment.coords else site_map.assessment["season"].values.tolist()
     season, shown = str(query.get("season")), str(query.get("layer"))
     place = (query.get("easting"), query.get("northing"))
-    is_place = all(isinstance(part, int | float) for part in place) and (
+    is_place = all(isinstance(part, int | float) and math.isfinite(part) for part in place) and (
         site_map.inputs.site.grid.cell_at(*place) is not None
     )
     return replace(

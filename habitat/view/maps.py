@@ -23,7 +23,7 @@ _SCALE_BAR_LOOK = {
     "padding": 6,
     "margin": 6,
 }
-_TOOLBAR_CSS = ":host { height: max-content !important; min-height: 140px; border-radius: 8px; margin: 6px; }"
+_TOOLBAR_CSS = ":host { height: max-content !important; min-height: 124px; border-radius: 8px; margin: 6px; }"
 _TOOLS = ["pan", "wheel_zoom", "zoom_in", "zoom_out", "reset"]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import webbrowser
 from importlib import resources
 from pathlib import Path
@@ -55,6 +56,8 @@ def serve(
     if open_browser:
         webbrowser.open(url)
     server.start()
+    # the library would end the server and return as if all were done; the command line wants to know
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
         server.io_loop.start()
     finally:
@@ -71,33 +74,38 @@ def notebook_paths() -> dict[str, Path]:
 
 
 def _listening(pn: object, port: int, address: str) -> object:
-    from layers.fault import Fault, RecordError
-
-    if port == 0:
-        port = _free_port(address)
+    port = _free_port(address, port)
     # a page of another origin must not talk to the pages, so only the names of this server are let in
     names = {address, "127.0.0.1", "localhost"} - {"0.0.0.0"}
-    try:
-        return pn.io.server.get_server(
-            {slug: str(path) for slug, path in notebook_paths().items()},
-            port=port,
-            address=address,
-            websocket_origin=sorted(f"{name}:{port}" for name in names),
-            title={slug: slug for slug in notebook_paths()},
-            start=False,
-            show=False,
-            verbose=False,
-        )
-    except OSError:
-        fault = Fault("--port", f"port {port} on {address} is taken.", "Choose another with --port, or 0 for any.")
-        raise RecordError("command line", [fault]) from None
+    return pn.io.server.get_server(
+        {slug: str(path) for slug, path in notebook_paths().items()},
+        port=port,
+        address=address,
+        websocket_origin=sorted(f"{name}:{port}" for name in names),
+        start=False,
+        show=False,
+        verbose=False,
+    )
 
 
-def _free_port(address: str) -> int:
+def _free_port(address: str, port: int) -> int:
+    """The port, or any free one for 0; a fault where it is taken, before the web library stumbles over it."""
     import socket
 
+    from layers.fault import Fault, RecordError
+
     with socket.socket() as probe:
-        probe.bind((address, 0))
+        # as the web server does: a port that a stopped server has just left is free
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((address, port))
+        except OSError as refusal:
+            fault = Fault(
+                "--port",
+                f"port {port} on {address} cannot be used ({refusal.strerror}).",
+                "Choose another with --port, or 0 for any free one.",
+            )
+            raise RecordError("command line", [fault]) from None
         return probe.getsockname()[1]
 
 

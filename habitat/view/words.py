@@ -44,10 +44,11 @@ def hectares(area: float) -> str:
 
     Examples
     --------
-    >>> hectares(12345.6), hectares(3.26), hectares(0)
-    ('12,346 ha', '3.3 ha', '0 ha')
+    >>> hectares(12345.6), hectares(72.5), hectares(3.26), hectares(0)
+    ('12,346 ha', '73 ha', '3.3 ha', '0 ha')
     """
-    return f"{area:,.1f} ha" if 0 < area < 10 else f"{area:,.0f} ha"
+    # halves go up, as in the table beside the sentences
+    return f"{area:,.1f} ha" if 0 < area < 10 else f"{math.floor(area + 0.5):,} ha"
 
 
 def percent(share: float) -> str:

@@ -1,0 +1,325 @@
+"""The served pages in a real browser: what is drawn, what is said, and that no other host is asked."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import struct
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from habitat.explanation import explain
+from habitat.pressure_ranking import pressures_ranked
+from habitat.site_map import map_site
+from habitat.view import summary
+from habitat.view.words import hectares, measure
+from habitat.zones import hectares_by_class
+from tests.sites import SIGHTINGS, degrees, write_small_site
+
+ROOT = Path(__file__).parents[1]
+CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+WIDE, NARROW = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+PAGES = ("", "overview", "tuning", "sources")
+
+SHADOW_TEXT = """body => { let text = ''; const walk = node => {
+  if (node.nodeType === 3 && !['STYLE', 'SCRIPT'].includes(node.parentNode?.nodeName)) text += node.textContent + ' ';
+  if (node.shadowRoot) walk(node.shadowRoot);
+  node.childNodes.forEach(walk); }; walk(body); return text; }"""
+
+NAMELESS = """() => { const nameless = []; const walk = root => { for (const part of root.querySelectorAll('*')) {
+  if (part.shadowRoot) walk(part.shadowRoot);
+  if (!part.matches('input, select, button, [role=slider], a[href]')) continue;
+  const named = part.getAttribute('aria-label') || part.textContent.trim() || part.title || part.placeholder
+    || (part.labels && part.labels.length) || part.getAttribute('aria-labelledby');
+  if (!named && part.checkVisibility()) nameless.push(part.outerHTML.slice(0, 200)); } };
+  walk(document); return nameless; }"""
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        not CHROMIUM,
+        reason="NO BROWSER TEST WAS RUN: no Chromium found. Install it, or name it in the variable CHROMIUM.",
+    ),
+]
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory):
+    return write_small_site(tmp_path_factory.mktemp("pages") / "site").parent
+
+
+@pytest.fixture(scope="module")
+def found(site):
+    return map_site(site)
+
+
+@pytest.fixture(scope="module")
+def server(site, tmp_path_factory):
+    """The real command on a free port; gives the address and, at the end, fails on anything in its log."""
+    log = tmp_path_factory.mktemp("log") / "server.log"
+    command = [sys.executable, "-m", "habitat.cli", "serve", str(site), "--port", "0", "--no-browser"]
+    with (
+        log.open("w") as stream,
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=stream, text=True, cwd=ROOT) as process,
+    ):
+        line = process.stdout.readline()
+        try:
+            assert line.startswith("The pages are at http://127.0.0.1:"), line + log.read_text()
+            yield re.search(r"http://\S+/", line)[0]
+        finally:
+            process.send_signal(signal.SIGINT)
+            ended = process.wait(60)
+    assert ended == 130, "Ctrl-C ends the server as the command line promises"
+    said = log.read_text()
+    assert "Error running application handler" not in said, said
+    # a visitor who leaves while something is sent to him is told by the web library; our own code must be silent
+    assert not re.search(r'File "\S*/(habitat|layers)/', said), said
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(chromium, server):
+    """Opens pages; fails at the end on any error in the browser and on any request to another host."""
+    wrong, contexts = [], []
+
+    def open_page(address: str, viewport=WIDE, **options):
+        context = chromium.new_context(viewport=viewport, **options)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
+        page.on("console", lambda said: said.type == "error" and wrong.append(f"console: {said.text}"))
+        page.on("request", lambda asked: _is_foreign(asked.url, server) and wrong.append(f"asked: {asked.url}"))
+        page.on("response", lambda reply: reply.status >= 400 and wrong.append(f"{reply.status}: {reply.url}"))
+        page.on("websocket", lambda socket: socket.on("framereceived", open_page.received.append))
+        page.goto(server + address)
+        page.get_by_role("heading", level=1).wait_for(timeout=30_000)
+        page.wait_for_function("window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle", timeout=30_000)
+        return page
+
+    open_page.received = []  # what the server sent, as it came
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert not wrong, "\n".join(wrong)
+
+
+def _is_foreign(url: str, server: str) -> bool:
+    return not url.startswith((server, server.replace("http", "ws"), "data:", "blob:", "about:"))
+
+
+def pixel(page, figure, share_x, share_y):
+    """Colour of the drawn map at a place given in shares of its width and height from the top left."""
+    import io
+
+    from PIL import Image
+
+    picture = Image.open(io.BytesIO(figure.screenshot())).convert("RGB")
+    return picture.getpixel((int(share_x * picture.width), int(share_y * picture.height)))
+
+
+def share_of(grid, x, y):
+    west, south, east, north = grid.bounds
+    return (x - west) / (east - west), (north - y) / (north - south)
+
+
+def at(figure, shares):
+    box = figure.bounding_box()
+    return box["x"] + shares[0] * box["width"], box["y"] + shares[1] * box["height"]
+
+
+def rgb(colour):
+    return tuple(int(colour[i : i + 2], 16) for i in (1, 3, 5))
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_each_page_opens_says_what_it_is_and_fits_a_narrow_and_a_wide_screen(visit, address):
+    page = visit(address, NARROW)
+    assert page.get_by_role("heading", level=1).inner_text() == "Small site"
+    assert page.get_by_text("invented site: no such place exists").is_visible()
+    assert page.get_by_text("local law and licensed practice decide", exact=False).last.is_visible()
+    assert page.evaluate("document.documentElement.lang") == "en"
+    links = page.get_by_role("navigation").get_by_role("link").all_inner_texts()
+    assert links == ["Start", "Overview", "Tuning", "Sources"]
+    figures = page.locator(".bk-Figure")
+    assert figures.count() == {"overview": 4, "tuning": 2}.get(address, 0)
+    for viewport in (NARROW, WIDE):
+        page.set_viewport_size(viewport)
+        page.wait_for_timeout(700)
+        assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+        for number in range(figures.count()):
+            box = figures.nth(number).bounding_box()
+            assert box["width"] >= 280 and box["height"] >= 200
+            assert box["x"] >= 0 and box["x"] + box["width"] <= viewport["width"]
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_every_control_has_a_name_and_no_sighting_is_ever_sent(visit, address):
+    page = visit(address)
+    # the names of the handles of sliders are put on by a script of the page
+    page.wait_for_function(f"({NAMELESS})().length === 0", timeout=6000)
+    received = b"".join(part.encode() if isinstance(part, str) else part for part in visit.received)
+    assert b"Small site" in received, "nothing was received, so nothing was looked through"
+    for x, y in SIGHTINGS:
+        longitude, latitude = degrees(x, y)
+        for number in (x, y, longitude, latitude):
+            assert struct.pack("<d", number) not in received
+            assert f"{number:.5f}".rstrip("0").encode() not in received
+
+
+def test_the_start_page_gives_the_hectares_and_a_door_for_each_reader(visit, found):
+    page = visit("")
+    table = hectares_by_class(found.assessment, "wet")
+    assert page.get_by_text(hectares(summary.areas(table, "threat")["high threat"]), exact=True).first.is_visible()
+    for words, address in (("overview", "overview"), ("tuning page", "tuning"), ("sources", "sources")):
+        assert page.get_by_role("link", name=f"Open the {words}").get_attribute("href") == address
+
+
+def test_the_maps_draw_the_colours_of_the_scores_and_the_words_give_their_hectares(visit, found):
+    from habitat.colours import LAND, class_colours, scale_of
+
+    page, grid = visit("overview"), found.inputs.site.grid
+    wet = found.assessment.sel(season="wet")
+    row, column = 20, 30  # a cell of open water away from marks, buttons and borders
+    where = share_of(grid, grid.x[column], grid.y[row])
+    figures = page.locator(".bk-Figure")
+    for number, name in enumerate(("suitability", "threat")):
+        expected = rgb(scale_of(name).colour(float(wet[name][row, column])))
+        drawn = pixel(page, figures.nth(number), *where)
+        assert np.abs(np.subtract(drawn, expected)).max() <= 6, (name, drawn, expected)
+    expected = rgb(class_colours("concern")[int(wet["concern"][row, column])])
+    assert np.abs(np.subtract(pixel(page, figures.nth(2), *where), expected)).max() <= 2
+    assert np.abs(np.subtract(pixel(page, figures.nth(0), 0.1, 0.3), rgb(LAND))).max() <= 2
+    table = hectares_by_class(found.assessment, "wet")
+    for sentence in (summary.suitability_sentence, summary.threat_sentence, summary.concern_sentence):
+        assert page.get_by_text(sentence(table), exact=True).is_visible()
+
+
+def test_pointing_reads_every_value_and_a_click_takes_the_place_apart(visit, found):
+    page, grid = visit("overview"), found.inputs.site.grid
+    row, column = 12, 27
+    x, y = at(page.locator(".bk-Figure").nth(0), share_of(grid, grid.x[column], grid.y[row]))
+    page.mouse.move(x - 3, y)
+    page.mouse.move(x, y)
+    wet = found.assessment.sel(season="wet")
+    strip = page.locator(".strip")
+    strip.get_by_text(f"suitability {measure(float(wet['suitability'][row, column]))}", exact=True).wait_for()
+    salinity = found.layers["salinity"].sel(season="wet")
+    for words in (
+        f"threat {measure(float(wet['threat'][row, column]))}",
+        f"water depth {measure(float(found.layers['water_depth'][row, column]), 'm')}",
+        f"salinity {measure(float(salinity[row, column]))}",
+    ):
+        assert strip.get_by_text(words, exact=True).is_visible()
+
+    page.mouse.click(x, y)
+    told = explain(found.layers, found.assessment, found.profile, grid.x[column], grid.y[row], season="wet")
+    scores = f"Suitability {measure(told.suitability)}, threat {measure(told.threat)}"
+    page.get_by_text(scores, exact=True).wait_for()
+    first = max(told.factors, key=lambda part: part.pull)
+    table = page.locator("table.bars").filter(has_text="Pull down")
+    assert table.locator("tbody tr").first.locator("td").first.inner_text().startswith(first.label)
+    assert table.locator("tbody tr").first.locator("td").last.inner_text() == measure(first.pull)
+    for part in told.factors:
+        assert table.get_by_text(", ".join(part.files), exact=True).first.is_visible()
+    page.wait_for_url(re.compile(r"easting=\d+"))
+
+
+def test_zooming_one_map_zooms_the_others_and_keeps_their_shape(visit, found):
+    page = visit("overview")
+    figures = page.locator(".bk-Figure")
+    before = [figures.nth(number).bounding_box() for number in range(3)]
+    old = figures.nth(2).screenshot()
+    page.mouse.move(*at(figures.nth(0), (0.7, 0.4)))
+    page.mouse.wheel(0, -400)
+    page.wait_for_function(
+        """() => { const spans = []; for (const model of Bokeh.documents[0]._all_models.values())
+             if (model.type === 'Range1d' && model.start > 1000 && model.end < 1e6) spans.push(model.end - model.start);
+             return spans.length && Math.min(...spans) < 1600; }"""
+    )
+    page.wait_for_timeout(1000)
+    assert figures.nth(2).screenshot() != old
+    for number in range(3):
+        assert figures.nth(number).bounding_box() == pytest.approx(before[number], abs=1)
+
+
+def test_the_season_and_the_layer_are_chosen_by_keyboard_and_kept_in_the_address(visit, found):
+    page = visit("overview")
+    page.get_by_label("Season").focus()
+    page.keyboard.press("ArrowDown")
+    page.get_by_text(summary.suitability_sentence(hectares_by_class(found.assessment, "dry")), exact=True).wait_for()
+    page.get_by_label("Layer to show").select_option("Practical salinity")
+    page.wait_for_url(re.compile("layer=salinity"))
+    assert "season=dry" in page.url
+    again = visit(page.url.rpartition("/")[2])
+    assert again.get_by_label("Season").input_value() == "Dry season"
+    assert again.get_by_label("Layer to show").input_value() == "Practical salinity"
+    dry = float(found.layers["salinity"].sel(season="dry").mean())
+    assert again.get_by_text(f"mean {measure(dry)}", exact=False).first.is_visible()
+
+
+def test_the_table_and_the_ranking_give_what_habitat_computes(visit, found):
+    page = visit("overview")
+    zones = found.inputs.features["zones"]
+    table = hectares_by_class(found.assessment, "wet", zones)
+    inner = summary.areas(table, "suitability", "Inner")["fair habitat"]
+    row = page.locator(".tabulator-row").filter(has_text="Inner")
+    assert row.locator('[tabulator-field="Fair habitat, ha"]').inner_text() == f"{np.floor(inner + 0.5):,.0f}"
+    ranking = pressures_ranked(found.assessment, found.profile, season="wet")
+    rows = page.locator("table.bars").filter(has_text="Heaviest on").locator("tbody tr")
+    assert [row.split("\t")[0] for row in rows.all_inner_texts()] == ranking["label"].tolist()
+    assert hectares(ranking["habitat_units"][0]) in rows.first.inner_text()
+
+
+def test_a_weight_moved_by_keyboard_scores_the_site_again_and_the_profile_goes_home(visit, found, tmp_path):
+    from habitat.assessment import assess
+    from habitat.profile import read_profile
+
+    page = visit("tuning")
+    page.get_by_text("0 ha change their class of habitat", exact=False).wait_for()
+    handle = page.get_by_role("slider").first
+    handle.focus()
+    for _ in range(8):
+        page.keyboard.press("ArrowLeft")
+    factor = found.profile.factors[0]
+    changed = found.profile.with_weight(factor.name, factor.weight - 4)
+    expected = hectares_by_class(assess(found.layers, changed), "wet")
+    sentence = summary.suitability_sentence(expected)
+    page.get_by_text(sentence, exact=True).wait_for()
+    with page.expect_download() as download:
+        page.get_by_text("Take the tuned profile home (TOML)").click()
+    download.value.save_as(tmp_path / "tuned.toml")
+    assert read_profile(tmp_path / "tuned.toml") == changed
+    page.get_by_role("button", name="As read").click()
+    page.get_by_text(summary.suitability_sentence(hectares_by_class(found.assessment, "wet")), exact=True).wait_for()
+
+
+def test_the_sources_name_every_file_with_its_digest(visit, found):
+    page = visit("sources")
+    text = page.locator("body").evaluate(SHADOW_TEXT)
+    for entry in found.inputs.site.files:
+        assert entry.path.name in text
+        assert found.inputs.digests[entry.name] in text
