@@ -43,7 +43,8 @@ def index_cells(values, surface, start, stop, floor, starts, anchors, heights, s
         # slices, here and below: an index that starts at 0 is one the compiler can put in wide registers
         value, code, index, out = values[first:last], surface[first:last], block[: last - first], result[first:last]
         if _is_all_dry(code):
-            out[:] = np.float32(np.nan)
+            for i in range(len(out)):
+                out[i] = np.float32(np.nan)
             continue
         for i in range(len(value)):
             index[i] = floor
@@ -96,15 +97,12 @@ def suitability_cells(
         lowest, tally, held_by = lowests[:count], tallies[:count], numbers[:count]
         code, out, holder, lack = surface[first:last], score[first:last], limiting[first:last], missing[first:last]
         if _is_all_dry(code):
-            out[:] = np.float32(np.nan)
-            holder[:] = np.uint8(0)
-            lack[:] = np.uint8(0)
+            for i in range(count):
+                out[i], holder[i], lack[i] = np.float32(np.nan), np.uint8(0), np.uint8(0)
             continue
-        total[:] = 0.0
-        weight_present[:] = 0.0
-        lowest[:] = np.float32(1)
-        tally[:] = np.int32(0)
-        held_by[:] = np.int32(0)
+        for i in range(count):
+            total[i], weight_present[i], lowest[i] = 0.0, 0.0, np.float32(1)
+            tally[i], held_by[i] = np.int32(0), np.int32(0)
         for f in range(len(rows)):
             index = indices[rows[f], first:last]
             if rule == GEOMETRIC:
@@ -121,7 +119,8 @@ def suitability_cells(
             for i in range(count):
                 mean[i] = np.float32(min(total[i], 1.0))
         else:
-            mean[:] = lowest
+            for i in range(count):
+                mean[i] = lowest[i]
         # a dry cell lacks every factor; from here on its tally is past what any profile allows
         for i in range(count):
             tally[i] |= np.int32(DRY_TALLY) if code[i] < DRY else np.int32(0)
@@ -145,13 +144,13 @@ def threat_cells(exposures, rows, weights, may_lack, surface, start, stop, threa
     for first in range(start, stop, BLOCK):
         last = min(first + BLOCK, stop)
         spared, tally = spares[: last - first], tallies[: last - first]
-        code, out = surface[first:last], threat[first:last]
+        code, out, lack = surface[first:last], threat[first:last], missing[first:last]
         if _is_all_dry(code):
-            out[:] = np.float32(np.nan)
-            missing[first:last] = np.uint8(0)
+            for i in range(len(out)):
+                out[i], lack[i] = np.float32(np.nan), np.uint8(0)
             continue
-        spared[:] = 1.0
-        tally[:] = np.int32(0)
+        for i in range(len(out)):
+            spared[i], tally[i] = 1.0, np.int32(0)
         for p in range(len(rows)):
             exposure, weight = exposures[rows[p], first:last], weights[p]
             for i in range(len(exposure)):
@@ -164,8 +163,7 @@ def threat_cells(exposures, rows, weights, may_lack, surface, start, stop, threa
             count, is_wet = tally[i], code[i] >= DRY
             is_known = is_wet & (count <= may_lack) & (count < len(rows))
             out[i] = np.float32(1.0 - spared[i]) if is_known else np.float32(np.nan)
-            tally[i] = count if is_wet else np.int32(0)
-        missing[first:last] = tally
+            lack[i] = np.uint8(count) if is_wet else np.uint8(0)
 
 
 @kernel

@@ -170,7 +170,7 @@ def test_a_profile_that_is_not_there_is_refused(tmp_path):
         'marine: 1 problem\n  the profile: no profile is called "marine". '
         "Give a .toml file, or one of: estuarine_grazer, marine_seagrass_grazer."
     )
-    with pytest.raises(ProfileError, match="there is no such file"):
+    with pytest.raises(ProfileError, match="there is no file"):
         read_profile(tmp_path / "gone.toml")
 
 
