@@ -41,13 +41,15 @@ SHADOW_TEXT = """body => { let text = ''; const walk = node => {
   if (node.shadowRoot) walk(node.shadowRoot);
   node.childNodes.forEach(walk); }; walk(body); return text; }"""
 
-NAMELESS = """() => { const nameless = []; const walk = root => { for (const part of root.querySelectorAll('*')) {
+NAMELESS = """() => { const nameless = []; let looked_at = 0;
+  const walk = root => { for (const part of root.querySelectorAll('*')) {
   if (part.shadowRoot) walk(part.shadowRoot);
-  if (!part.matches('input, select, button, [role=slider], a[href]')) continue;
+  if (!part.matches('input, select, button, [role=slider], a[href], [tabindex="0"]')) continue;
+  looked_at += 1;
   const named = part.getAttribute('aria-label') || part.textContent.trim() || part.title || part.placeholder
     || (part.labels && part.labels.length) || part.getAttribute('aria-labelledby');
   if (!named && part.checkVisibility()) nameless.push(part.outerHTML.slice(0, 200)); } };
-  walk(document); return nameless; }"""
+  walk(document); return {nameless, looked_at}; }"""
 
 pytestmark = [
     pytest.mark.browser,
@@ -104,7 +106,7 @@ def chromium():
 @pytest.fixture
 def visit(chromium, server):
     """Opens pages; fails at the end on any error in the browser and on any request to another host."""
-    wrong, contexts = [], []
+    wrong, contexts, received = [], [], []  # received: what the server sent, as it came
 
     def open_page(address: str, viewport=WIDE, **options):
         context = chromium.new_context(viewport=viewport, **options)
@@ -114,13 +116,13 @@ def visit(chromium, server):
         page.on("console", lambda said: said.type == "error" and wrong.append(f"console: {said.text}"))
         page.on("request", lambda asked: _is_foreign(asked.url, server) and wrong.append(f"asked: {asked.url}"))
         page.on("response", lambda reply: reply.status >= 400 and wrong.append(f"{reply.status}: {reply.url}"))
-        page.on("websocket", lambda socket: socket.on("framereceived", open_page.received.append))
+        page.on("websocket", lambda socket: socket.on("framereceived", lambda part: received.append(part)))
         page.goto(server + address)
         page.get_by_role("heading", level=1).wait_for(timeout=30_000)
         page.wait_for_function("window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle", timeout=30_000)
         return page
 
-    open_page.received = []  # what the server sent, as it came
+    open_page.received = received
     yield open_page
     for context in contexts:
         context.close()
@@ -156,7 +158,7 @@ def rgb(colour):
 
 
 @pytest.mark.parametrize("address", PAGES)
-def test_each_page_opens_says_what_it_is_and_fits_a_narrow_and_a_wide_screen(visit, address):
+def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_holds_no_sighting(visit, address):
     page = visit(address, NARROW)
     assert page.get_by_role("heading", level=1).inner_text() == "Small site"
     assert page.get_by_text("invented site: no such place exists").is_visible()
@@ -174,18 +176,19 @@ def test_each_page_opens_says_what_it_is_and_fits_a_narrow_and_a_wide_screen(vis
             box = figures.nth(number).bounding_box()
             assert box["width"] >= 280 and box["height"] >= 200
             assert box["x"] >= 0 and box["x"] + box["width"] <= viewport["width"]
-
-
-@pytest.mark.parametrize("address", PAGES)
-def test_every_control_has_a_name_and_no_sighting_is_ever_sent(visit, address):
-    page = visit(address)
-    # the names of the handles of sliders are put on by a script of the page
-    page.wait_for_function(f"({NAMELESS})().length === 0", timeout=6000)
+    # the names of the handles of sliders and of the small arrows are put on by a script of the page
+    page.wait_for_function(f"({NAMELESS})().nameless.length === 0", timeout=10_000)
+    assert page.evaluate(NAMELESS)["looked_at"] >= {"overview": 40, "tuning": 25}.get(address, 5)
+    headings = {
+        "overview": ["Habitat suitability", "Threat", "Concern: the two together", "One layer at a time"],
+        "tuning": ["Habitat suitability", "Threat"],
+    }
+    names = figures.locator(".bk-events").evaluate_all("parts => parts.map(part => part.getAttribute('aria-label'))")
+    assert names == [f"Map: {heading}" for heading in headings.get(address, [])]
     received = b"".join(part.encode() if isinstance(part, str) else part for part in visit.received)
     assert b"Small site" in received, "nothing was received, so nothing was looked through"
     for x, y in SIGHTINGS:
-        longitude, latitude = degrees(x, y)
-        for number in (x, y, longitude, latitude):
+        for number in (x, y, *degrees(x, y)):
             assert struct.pack("<d", number) not in received
             assert f"{number:.5f}".rstrip("0").encode() not in received
 

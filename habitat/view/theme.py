@@ -72,6 +72,20 @@ _HEAD = f"""
 </style>
 <script>
   // names for the parts that the widget library leaves unnamed to a screen reader
+  const headingIn = (root) => {{
+    for (const part of root.querySelectorAll("*")) {{
+      if (part.matches("h2")) return part.textContent;
+      const found = part.shadowRoot && headingIn(part.shadowRoot);
+      if (found) return found;
+    }}
+  }};
+  const headingOver = (part) => {{
+    for (let host = part.getRootNode().host; host; host = host.getRootNode().host) {{
+      const found = headingIn(host.shadowRoot);
+      if (found) return found;
+    }}
+    return "";
+  }};
   const nameParts = (root) => {{
     for (const part of root.querySelectorAll("*")) {{
       if (part.shadowRoot) nameParts(part.shadowRoot);
@@ -79,6 +93,12 @@ _HEAD = f"""
         const title = part.getRootNode().querySelector(".bk-slider-title");
         if (title) part.setAttribute("aria-label", title.textContent.split(":")[0]);
       }}
+      if (part.matches(".bk-events:not([aria-label])")) {{
+        part.setAttribute("role", "img");
+        part.setAttribute("aria-label", "Map: " + headingOver(part));
+      }}
+      if (part.matches(".bk-spin-btn:not([aria-label])"))
+        part.setAttribute("aria-label", part.matches(".bk-spin-btn-up") ? "One cell more" : "One cell less");
       if (part.matches(".bk-tool-icon, .bk-ToolButton, [class*=tool-button]") && part.title)
         part.setAttribute("aria-label", part.title);
     }}
