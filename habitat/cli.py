@@ -174,7 +174,14 @@ def _serve(chosen: argparse.Namespace) -> None:
         port=chosen.port,
         address=chosen.address,
         open_browser=not chosen.no_browser,
+        on_step=_show_progress,
+        announce=_announce,
     )
+
+
+def _announce(sentence: str) -> None:
+    _clear_progress()
+    print(sentence, flush=True)
 
 
 def _print_date(text: str | None) -> str:

@@ -11,12 +11,13 @@ from pathlib import Path
 import panel as pn
 
 from habitat.site_map import SiteMap, map_site
+from layers.step import OnStep, ignore
 
 SITE, PROFILE = "SHALLOWS_SITE", "SHALLOWS_PROFILE"  # set by the server, or by whoever starts a notebook
 DEMO_CELL = 40.0  # [m]
 
 
-def opened_site(profile: str | None = None) -> SiteMap:
+def opened_site(profile: str | None = None, *, on_step: OnStep = ignore) -> SiteMap:
     """The site of this server, or the invented one, with its assessment.
 
     Parameters
@@ -24,6 +25,8 @@ def opened_site(profile: str | None = None) -> SiteMap:
     profile : str, optional
         Name of a shipped profile to read the site with, instead of the site's own. Any other name is ignored,
         for it comes from the address of a page.
+    on_step : callable
+        Told of each step before it starts, where the site is not yet open.
 
     Raises
     ------
@@ -32,9 +35,10 @@ def opened_site(profile: str | None = None) -> SiteMap:
     """
     from habitat.profile import shipped_profiles
 
-    place = os.environ.get(SITE) or str(invented_site())
+    place = os.environ.get(SITE) or str(invented_site(on_step=on_step))
     chosen = profile if profile in shipped_profiles() else os.environ.get(PROFILE) or None
-    return pn.state.as_cached(f"site {place} {chosen}", map_site, place=place, profile=chosen)
+    # what the listener of steps is must not tell one site from another, so it is kept out of the cache's key
+    return pn.state.as_cached(f"site {place} {chosen}", lambda: map_site(place, chosen, on_step=on_step))
 
 
 def first_season(site_map: SiteMap) -> str | None:
@@ -43,7 +47,7 @@ def first_season(site_map: SiteMap) -> str | None:
     return None if seasons is None else str(seasons.values[0])
 
 
-def invented_site() -> Path:
+def invented_site(*, on_step: OnStep = ignore) -> Path:
     """Folder of the invented site; written when it is first asked for, and again when its recipe changed."""
     folder = _cache_folder() / f"invented-{_recipe_digest()}"
     if not (folder / "site.toml").is_file():
@@ -51,7 +55,7 @@ def invented_site() -> Path:
 
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=folder.parent) as fresh:
-            write_invented_site(Path(fresh) / "site", cell=DEMO_CELL)
+            write_invented_site(Path(fresh) / "site", cell=DEMO_CELL, on_step=on_step)
             try:
                 (Path(fresh) / "site").rename(folder)
             except OSError:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import os
 import signal
 import webbrowser
+from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
+
+from layers.step import OnStep, ignore
 
 NOTEBOOKS = ("start", "overview", "tuning", "sources")
 
@@ -18,6 +21,8 @@ def serve(
     port: int = 5010,
     address: str = "127.0.0.1",
     open_browser: bool = False,
+    on_step: OnStep = ignore,
+    announce: Callable[[str], None] = print,
 ) -> None:
     """Serve the pages of a site until stopped by Ctrl-C.
 
@@ -34,6 +39,10 @@ def serve(
         where everyone may see the site.
     open_browser : bool
         Whether to open the first page when the server listens.
+    on_step : callable
+        Told of each step of reading and assessing the site.
+    announce : callable
+        Given the sentence that says where the pages are, once they can be opened.
 
     Raises
     ------
@@ -49,10 +58,10 @@ def serve(
     _remember(SITE, None if site_path is None else Path(site_path).resolve())
     # a shipped profile keeps its name, a file its full path
     _remember(PROFILE, Path(profile).resolve() if profile is not None and Path(profile).is_file() else profile)
-    opened_site()  # read before the first visitor comes, and refused before anything listens
+    opened_site(on_step=on_step)  # read before the first visitor comes, and refused before anything listens
     server = _listening(pn, port, address)
     url = f"http://{'127.0.0.1' if address == '0.0.0.0' else address}:{server.port}/"
-    print(f"The pages are at {url} (stop with Ctrl-C).", flush=True)
+    announce(f"The pages are at {url} (stop with Ctrl-C).")
     if open_browser:
         webbrowser.open(url)
     server.start()
