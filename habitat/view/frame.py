@@ -58,19 +58,19 @@ def whole_page(name: str, lead: str, body: Callable[[SiteMap], Sequence[object]]
     return theme.page(_head(name, site.title, lead, badge), *body(site_map), caution())
 
 
-def fault_alert(error: FaultyFileError) -> pn.pane.HTML:
+def fault_alert(error: FaultyFileError) -> pn.widgets.StaticText:
     """Everything to mend, as the command line prints it."""
     heading = "Something in the files needs mending"
     markup = Markup('<div class="alert" role="alert"><h2>{}</h2><pre>{}</pre></div>').format(heading, error)
     return theme.text(markup, css=ALERT_CSS)
 
 
-def caution() -> pn.pane.HTML:
+def caution() -> pn.widgets.StaticText:
     """The sentence under every page."""
     return theme.text(Markup('<footer><p class="quiet">{}</p></footer>').format(CAUTION))
 
 
-def _head(name: str, title: str, lead: str, badge: str) -> pn.pane.HTML:
+def _head(name: str, title: str, lead: str, badge: str) -> pn.widgets.StaticText:
     links = Markup("").join(
         Markup('<a href="{}"{}>{}</a>').format(
             address_of(page), Markup(' aria-current="page"') if page == name else "", label

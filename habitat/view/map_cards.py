@@ -35,7 +35,7 @@ class MapTable:
         overlay = maps.framed(self._backdrop * picture * self._land * ring, self.grid)
         return pn.pane.HoloViews(overlay, sizing_mode="stretch_width", margin=0, min_height=200)
 
-    def thinning_note(self) -> pn.pane.HTML:
+    def thinning_note(self) -> pn.widgets.StaticText:
         """Says so while the maps draw fewer cells than there are."""
         note = pn.bind(partial(thinning_sentence, self.grid), self.in_view.param.x_range, self.in_view.param.y_range)
         piece = theme.text(note)

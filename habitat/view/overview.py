@@ -112,7 +112,7 @@ def _body(site_map: SiteMap) -> list[object]:
     ]
 
 
-def profile_note(site_map: SiteMap) -> pn.pane.HTML:
+def profile_note(site_map: SiteMap) -> pn.widgets.StaticText:
     """Which profile the site is read for, and the ways to read it for another that is shipped."""
     from habitat.profile import read_profile, shipped_profiles
 

@@ -19,7 +19,7 @@ LIBRARIES = ("numpy", "xarray", "numba", "rasterio", "geopandas", "shapely", "py
 
 SOURCES_CSS = f"""
 :host {{ container-type: inline-size; }}
-.wide {{ overflow-x: auto; }} .wide table {{ min-width: 720px; }}
+.wide {{ overflow-x: auto; }} .wide table {{ min-width: 720px; }} .wide td:last-child {{ min-width: 320px; }}
 code.digest {{ font-size: 0.72rem; white-space: normal; overflow-wrap: anywhere; }}
 li {{ margin: 0.3rem 0; max-width: 80ch; }}
 details {{ border-bottom: 1px solid {theme.LINE}; padding: 10px 0; }}

@@ -13,6 +13,7 @@ LINE = "#dad5ca"
 
 TEXT_CSS = f"""
 :host {{ color: {INK}; font: 16px/1.5 system-ui, -apple-system, "Segoe UI", Roboto, "Noto Sans", sans-serif; }}
+.bk-clearfix {{ display: block; width: 100%; min-width: 0; }}
 h1, h2, h3 {{ font-family: "Iowan Old Style", "Palatino Linotype", Palatino, "Noto Serif", Georgia, serif;
   font-weight: 600; line-height: 1.2; margin: 0; text-wrap: balance; }}
 h1 {{ font-size: clamp(1.8rem, 4vw, 2.5rem); letter-spacing: -0.01em; }}
@@ -121,7 +122,7 @@ def dress_document() -> None:
         document.template_variables.update(app_favicon="", apple_icon="", favicon="")
 
 
-def text(content: object, *, css: str = "") -> pn.pane.HTML:
+def text(content: object, *, css: str = "") -> pn.widgets.StaticText:
     """A piece of text in the look of the pages.
 
     Parameters
@@ -131,9 +132,12 @@ def text(content: object, *, css: str = "") -> pn.pane.HTML:
     css : str
         Style of this piece alone.
     """
-    # a pane must be handed plain text: `Markup` would escape itself once more on its way to the browser
+    # the piece must be handed plain text: `Markup` would escape itself once more on its way to the browser
     shown = str(Markup.escape(content)) if isinstance(content, str) else pn.bind(str, content)
-    return pn.pane.HTML(shown, stylesheets=[TEXT_CSS, css], margin=0, sizing_mode="stretch_width")
+    # not a pane: that sends its styles again with every change, and in JupyterLab asks another host for them
+    return pn.widgets.StaticText(
+        value=shown, stylesheets=[TEXT_CSS, css], margin=0, sizing_mode="stretch_width"
+    )
 
 
 def grid(
