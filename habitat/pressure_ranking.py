@@ -30,7 +30,8 @@ def pressures_ranked(assessment: xr.Dataset, profile: Profile, *, season: str | 
         Columns pressure, label; habitat_units: sum over cells of suitability x weight x exposure x area, the
         habitat each pressure alone would take [ha]; hectares_reached: water with any exposure [ha];
         hectares_heaviest: water where its weight x exposure is above 0 and above that of every other, of equals
-        the first in the profile's order [ha]. Cells without data count for nothing.
+        the first in the profile's order [ha]. Cells without data count for nothing; a pressure without any data
+        has NaN and comes last, for it is not known to be slight.
 
     Raises
     ------
@@ -53,13 +54,18 @@ def pressures_ranked(assessment: xr.Dataset, profile: Profile, *, season: str | 
         {
             "pressure": pressure.name,
             "label": pressure.label,
-            "habitat_units": float(np.nansum(suitability * part) * hectare),
-            "hectares_reached": float((part > 0).sum() * hectare),
-            "hectares_heaviest": float((heaviest == number).sum() * hectare),
+            "habitat_units": _total(suitability * part) * hectare,
+            "hectares_reached": _total(np.where(np.isnan(part), np.nan, part > 0)) * hectare,
+            "hectares_heaviest": _total(np.where(np.isnan(part), np.nan, heaviest == number)) * hectare,
         }
         for number, (pressure, part) in enumerate(zip(profile.pressures, weighed, strict=True))
     ]
     return pd.DataFrame(rows).sort_values("habitat_units", ascending=False, kind="stable", ignore_index=True)
+
+
+def _total(values: np.ndarray) -> float:
+    """Sum of what is known; NaN where nothing is."""
+    return float(np.nansum(values)) if not np.isnan(values).all() else float("nan")
 
 
 def _of_season(layer: xr.DataArray, season: str | None) -> xr.DataArray:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from layers.inputs import Inputs
-from layers.quantity import UNKNOWN
+from layers.quantity import LAND, UNKNOWN
 from layers.site import FileEntry
 from layers.tide import WaterLevels
 from layers.water import surface_codes
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    import xarray as xr
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +34,8 @@ class Disagreement:
         return (
             f"{self.decider} and {self.other} disagree on what is water in {differing:,} of {self.cells:,} cells "
             f"({100 * differing / max(self.cells, 1):.1f} %): {self.dry_in_other:,} cells "
-            f"({self.dry_in_other * self.cell_hectares:,.0f} ha) are water in {self.decider} and dry at every tide in {self.other}, "
+            f"({self.dry_in_other * self.cell_hectares:,.0f} ha) are water in {self.decider} and dry at every tide in "
+            f"{self.other}, "
             f"{self.wet_in_other:,} cells ({self.wet_in_other * self.cell_hectares:,.0f} ha) the other way round. "
             f"{self.decider} decides (decided_by in site.toml)."
         )
@@ -73,6 +79,20 @@ def disagreements(inputs: Inputs, bed: np.ndarray | None, levels: WaterLevels | 
             )
         )
     return found
+
+
+def land_outline(inputs: Inputs, surface: xr.DataArray) -> gpd.GeoSeries:
+    """Land as the site decides it: the polygons that decide, else the outline of the cells that are land."""
+    import geopandas as gpd
+    from rasterio.features import shapes
+    from shapely.geometry import shape
+
+    decider, grid = _decider(inputs), inputs.site.grid
+    if decider.feeds == "land":
+        return inputs.features[decider.name].geometry
+    is_land = (surface.to_numpy() == LAND).astype(np.uint8)
+    parts = [shape(part) for part, _ in shapes(is_land, mask=is_land > 0, transform=grid.transform)]
+    return gpd.GeoSeries(parts, crs=grid.crs)
 
 
 def cut_off_cells(is_swum: np.ndarray) -> int:

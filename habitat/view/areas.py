@@ -8,7 +8,7 @@ import panel as pn
 import xarray as xr
 
 from habitat.colours import INK, MUTED_INK
-from habitat.result import SUITABILITY_CLASSES, THREAT_CLASSES
+from habitat.result import NO_DATA, SUITABILITY_CLASSES, THREAT_CLASSES
 from habitat.site_map import SiteMap
 from habitat.view import summary
 from habitat.view.session import Picture, Session
@@ -29,6 +29,9 @@ TABLE_CSS = f"""
 """
 
 
+_UNKNOWN = {"suitability": "Habitat not known, ha", "threat": "Threat not known, ha"}
+
+
 def hectares_table(session: Session) -> pn.widgets.Tabulator:
     """The live table of hectares: a row for each zone, a column for each class."""
     from bokeh.models.widgets.tables import NumberFormatter
@@ -41,7 +44,7 @@ def hectares_table(session: Session) -> pn.widgets.Tabulator:
         layout="fit_columns",
         widths={"Zone": 170},
         configuration={"columnDefaults": {"headerWordWrap": True, "minWidth": 112}},
-        formatters={name: NumberFormatter(format="0,0") for name in areas.columns[1:]},
+        formatters={name: NumberFormatter(format="0,0", nan_format="no data") for name in areas.columns[1:]},
         text_align={name: "right" for name in areas.columns[1:]},
         header_align={name: "right" for name in areas.columns[1:]},
         sizing_mode="stretch_width",
@@ -67,7 +70,8 @@ def class_areas(picture: Picture, zones: object | None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        The whole site first. Column names are the printed heads. [ha]
+        The whole site first. Column names are the printed heads. NaN where nothing of that kind is known in the
+        zone. [ha]
     """
     table = hectares_by_class(picture.assessment, picture.season)
     if zones is not None:
@@ -75,11 +79,15 @@ def class_areas(picture: Picture, zones: object | None) -> pd.DataFrame:
     wanted = [("suitability", name) for name in SUITABILITY_CLASSES[:0:-1]]
     wanted += [("threat", name) for name in THREAT_CLASSES[:0:-1]]
     wanted += [("concern", summary.GOOD_UNDER_HIGH)]
-    rows = [
-        {"Zone": zone.capitalize() if zone == WHOLE_SITE else zone}
-        | {f"{name.capitalize()}, ha": summary.areas(table, kind, zone)[name] for kind, name in wanted}
-        for zone in dict.fromkeys(table["zone"])
-    ]
+    rows = []
+    for zone in dict.fromkeys(table["zone"]):
+        row = {"Zone": zone.capitalize() if zone == WHOLE_SITE else zone}
+        for kind, name in wanted:
+            known = summary.is_scored(table, kind, zone)
+            row[f"{name.capitalize()}, ha"] = summary.areas(table, kind, zone)[name] if known else np.nan
+        for kind, head in _UNKNOWN.items():
+            row[head] = summary.areas(table, kind, zone)[NO_DATA]
+        rows.append(row)
     return pd.DataFrame(rows)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+import numpy as np
 import pandas as pd
 from markupsafe import Markup
 
@@ -113,7 +114,7 @@ def ranking_chart(ranking: pd.DataFrame) -> Markup:
     ranking : DataFrame
         From `habitat.pressure_ranking.pressures_ranked`.
     """
-    most = max(ranking["habitat_units"].max(), 1e-9) if len(ranking) else 1
+    most = max(np.nan_to_num(ranking["habitat_units"]).max(), 1e-9) if len(ranking) else 1
     rows = [
         _row(
             row.label,
@@ -121,7 +122,7 @@ def ranking_chart(ranking: pd.DataFrame) -> Markup:
             hectares(row.hectares_heaviest),
             hectares(row.hectares_reached),
             heads=_RANKING_HEADS,
-            leads=number == 0,
+            leads=number == 0 and row.habitat_units > 0,
         )
         for number, row in enumerate(ranking.itertuples())
     ]
@@ -178,4 +179,3 @@ def _bar(share: float, scale: str) -> Markup:
     return Markup('<div class="track"><i style="width:{:.1f}%;background:{}"></i></div>').format(
         100 * share, scale_of(scale).colour(0.75)
     )
-

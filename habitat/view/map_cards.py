@@ -10,10 +10,12 @@ import panel as pn
 from markupsafe import Markup
 
 from habitat.view import maps, theme
+from habitat.view.areas import zones_of
 from habitat.view.legends import LEGEND_CSS
 from habitat.view.session import Picture, Session
 from habitat.view.window import MOST_CELLS, window
 from layers.grid import Grid
+from layers.shore import land_outline
 
 
 class MapTable:
@@ -25,6 +27,8 @@ class MapTable:
         self.in_view = hv.streams.RangeXY()
         self._backdrop = maps.ground(self.grid)
         self._land = maps.land(land_shapes(session), self.grid)
+        zones = zones_of(session.site_map)
+        self._zones = maps.outlines(None if zones is None else zones.geometry, self.grid)
 
     def map(self, draw: Callable[..., hv.Image], *, follows: tuple[str, ...] = ("picture",)) -> pn.pane.HoloViews:
         """A live map: `draw(x_range=..., y_range=..., **what it follows)` gives its picture."""
@@ -32,7 +36,7 @@ class MapTable:
         ring = hv.DynamicMap(maps.mark, streams=[hv.streams.Params(self.session, ["place"])])
         hv.streams.Tap(source=picture).add_subscriber(partial(choose_place, self.session))
         hv.streams.PointerXY(source=picture).add_subscriber(partial(point_at, self.session))
-        overlay = maps.framed(self._backdrop * picture * self._land * ring, self.grid)
+        overlay = maps.framed(self._backdrop * picture * self._land * self._zones * ring, self.grid)
         return pn.pane.HoloViews(overlay, sizing_mode="stretch_width", margin=0, min_height=200)
 
     def thinning_note(self) -> pn.widgets.StaticText:
@@ -81,9 +85,6 @@ def point_at(session: Session, x: float | None, y: float | None) -> None:
     session.pointed = None if x is None or y is None else (float(x), float(y))
 
 
-def land_shapes(session: Session) -> object | None:
-    """Land polygons of the site, or None."""
-    inputs = session.site_map.inputs
-    entries = inputs.having("land")
-    return inputs.features[entries[0].name].geometry if entries else None
-
+def land_shapes(session: Session) -> object:
+    """Land as the site decides it: the polygons that decide, else the outline of the cells that are land."""
+    return land_outline(session.site_map.inputs, session.site_map.layers["surface"])

@@ -24,6 +24,7 @@ _SCALE_BAR_LOOK = {
     "margin": 6,
 }
 _TOOLBAR_CSS = ":host { height: max-content !important; min-height: 124px; border-radius: 8px; margin: 6px; }"
+TALLEST, FLATTEST = 0.9, 2.0  # width over height between which a map is kept
 _TOOLS = ["pan", "wheel_zoom", "zoom_in", "zoom_out", "reset"]
 
 
@@ -97,9 +98,7 @@ def land(shapes: object | None, grid: Grid) -> hv.Polygons:
 def outlines(shapes: object | None, grid: Grid) -> hv.Contours:
     """Borders of the zones of a site."""
     parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2))
-    return hv.Contours(parts, [EAST, NORTH]).opts(
-        color=INK, line_width=1.2, line_dash="dashed", apply_ranges=False
-    )
+    return hv.Contours(parts, [EAST, NORTH]).opts(color=INK, line_width=1.2, line_dash="dashed", apply_ranges=False)
 
 
 def mark(place: tuple[float, float] | None) -> hv.Points:
@@ -110,9 +109,18 @@ def mark(place: tuple[float, float] | None) -> hv.Points:
     )
 
 
+def view_bounds(grid: Grid) -> tuple[float, float, float, float]:
+    """West, south, east, north of a map: the grid, with room beside a tall or a flat one. [m]"""
+    west, south, east, north = grid.bounds
+    width, height = east - west, north - south
+    wider = max(0.0, TALLEST * height - width) / 2
+    taller = max(0.0, width / FLATTEST - height) / 2
+    return west - wider, south - taller, east + wider, north + taller
+
+
 def framed(overlay: object, grid: Grid) -> object:
     """The overlay as a map: true to shape at any width, with a scale bar, kept within the site."""
-    west, south, east, north = grid.bounds
+    west, south, east, north = view_bounds(grid)
     return overlay.opts(
         hv.opts.Overlay(
             responsive="width",
@@ -128,7 +136,10 @@ def framed(overlay: object, grid: Grid) -> object:
             hooks=[_frame],
         ),
         hv.opts.Image(default_tools=_TOOLS, tools=["hover"], active_tools=["pan", "wheel_zoom"]),
-        *(kind(default_tools=[], tools=[]) for kind in (hv.opts.Rectangles, hv.opts.Polygons, hv.opts.Points)),
+        *(
+            kind(default_tools=[], tools=[])
+            for kind in (hv.opts.Rectangles, hv.opts.Polygons, hv.opts.Contours, hv.opts.Points)
+        ),
     )
 
 

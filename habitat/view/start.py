@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import panel as pn
 from markupsafe import Markup
 
@@ -73,12 +75,14 @@ def state_of_site(site_map: SiteMap) -> Markup:
     """Four figures that sum the site up, in its first season."""
     season = first_season(site_map)
     table = hectares_by_class(site_map.assessment, season)
-    figures = (
-        (summary.scored_area(table), "of water and flats scored"),
-        (summary.areas(table, "suitability")[summary.GOOD], "of it good habitat"),
-        (summary.areas(table, "threat")[summary.HIGH], "under high threat"),
-        (summary.areas(table, "concern")[summary.GOOD_UNDER_HIGH], "good habitat under high threat: act there first"),
-    )
+    figures = [(summary.scored_area(table), "of water and flats scored")]
+    for kind, name, words in (
+        ("suitability", summary.GOOD, "of it good habitat"),
+        ("threat", summary.HIGH, "under high threat"),
+        ("concern", summary.GOOD_UNDER_HIGH, "good habitat under high threat: act there first"),
+    ):
+        known = summary.is_scored(table, kind)
+        figures.append((summary.areas(table, kind)[name] if known else math.nan, words))
     cells = Markup("").join(
         Markup("<div><b>{}</b><span>{}</span></div>").format(hectares(area), words) for area, words in figures
     )

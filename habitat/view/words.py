@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from habitat.result import NO_DATA
+
 _SIGNS = {
     "1": "",
     "degree_Celsius": "°C",
@@ -40,13 +42,15 @@ def unit_sign(units: str) -> str:
 
 
 def hectares(area: float) -> str:
-    """An area to the whole hectare, small ones to a tenth. `area` in hectares.
+    """An area to the whole hectare, small ones to a tenth; NaN is no data. `area` in hectares.
 
     Examples
     --------
     >>> hectares(12345.6), hectares(72.5), hectares(3.26), hectares(0)
     ('12,346 ha', '73 ha', '3.3 ha', '0 ha')
     """
+    if math.isnan(area):
+        return NO_DATA
     # halves go up, as in the table beside the sentences
     return f"{area:,.1f} ha" if 0 < area < 10 else f"{math.floor(area + 0.5):,} ha"
 

@@ -4,7 +4,10 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from habitat.assessment import assess
 from habitat.pressure_ranking import pressures_ranked
+from habitat.profile import read_profile
+from layers import quantity as q
 from tests.scoring import layers_of, small_grid, small_profile
 
 NAN = np.nan
@@ -69,3 +72,12 @@ def test_a_season_must_be_named_where_there_are_seasons():
     both = [pressures_ranked(assess(layers, profile), profile, season=season) for season in ("wet", "dry")]
     assert both[0]["hectares_reached"].tolist() == both[1]["hectares_reached"].tolist()  # no pressure has seasons
     assert both[0]["habitat_units"].tolist() != both[1]["habitat_units"].tolist()
+
+
+def test_a_pressure_without_data_is_not_known_to_be_slight():
+    grid = small_grid(1, 2)
+    layers = layers_of(grid, surface=[[q.WATER] * 2], water_depth=[[2, 2]], seagrass_cover=[[0.5, 0.5]])
+    profile = read_profile("marine_seagrass_grazer")
+    ranked = pressures_ranked(assess(layers, profile), profile)
+    assert len(ranked) == len(profile.pressures)
+    assert ranked[["habitat_units", "hectares_reached", "hectares_heaviest"]].isna().all().all()

@@ -28,7 +28,13 @@ def small_site_map(rows: int = 12, columns: int = 16) -> SiteMap:
     }
     entries = {"land": "coast", "zone": "parts"}
     inputs = SimpleNamespace(
-        site=SimpleNamespace(grid=grid, title="Small coast", invented=True, files=()),
+        site=SimpleNamespace(
+            grid=grid,
+            title="Small coast",
+            invented=True,
+            files=(SimpleNamespace(name="coast", feeds="land"),),
+            decided_by="coast",
+        ),
         features=features,
         having=lambda feeds: (SimpleNamespace(name=entries[feeds]),) if feeds in entries else (),
     )

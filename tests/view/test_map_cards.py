@@ -1,10 +1,13 @@
 """Maps of a page: what is said of a thinned picture, what a click and the pointer do."""
 
+import numpy as np
 import pytest
+from shapely.geometry import Point
 
 from habitat.assessment import assess
 from habitat.view.map_cards import choose_place, land_shapes, point_at, thinning_sentence
 from habitat.view.session import Session, View
+from layers.quantity import LAND
 from tests.scoring import small_grid
 from tests.view.places import small_site_map
 
@@ -51,5 +54,15 @@ def test_the_pointer_is_no_step_in_the_history(session):
     assert session.history is before
 
 
-def test_the_land_of_the_map_is_the_land_of_the_site(session):
+def test_the_land_of_the_map_is_the_land_of_the_file_that_decides(session):
     assert land_shapes(session).equals(session.site_map.inputs.features["coast"].geometry)
+
+
+def test_where_no_land_polygons_decide_the_land_of_the_map_is_that_of_the_cells(session):
+    # another file's land must not be drawn over water that counts
+    session.site_map.inputs.site.files[0].feeds = "sea"
+    is_land = session.site_map.layers["surface"].to_numpy() == LAND
+    shapes = land_shapes(session)
+    assert shapes.area.sum() == pytest.approx(is_land.sum() * 100.0**2)
+    grid = session.site_map.inputs.site.grid
+    assert all(shapes.contains(Point(grid.x[column], grid.y[row])).any() for row, column in np.argwhere(is_land))

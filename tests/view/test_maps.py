@@ -117,3 +117,12 @@ def test_a_map_is_true_to_shape_has_a_scale_bar_and_buttons_a_keyboard_reaches()
     shown = {type(tool) for tool in figure.toolbar.tools if tool.visible}
     assert shown == {ZoomInTool, ZoomOutTool, ResetTool}
     assert figure.toolbar.logo is None
+
+
+def test_a_tall_or_a_flat_site_gets_room_beside_it():
+    west, south, east, north = maps.view_bounds(small_grid(400, 100))
+    assert (east - west) / (north - south) == pytest.approx(maps.TALLEST)
+    west, south, east, north = maps.view_bounds(small_grid(100, 400))
+    assert (east - west) / (north - south) == pytest.approx(maps.FLATTEST)
+    grid = small_grid(100, 120)
+    assert maps.view_bounds(grid) == grid.bounds

@@ -37,8 +37,15 @@ def test_missing_data_is_said_and_is_no_part_of_the_share():
     assert said.endswith("; 60 ha without data.")
 
 
-def test_a_site_without_a_score_gives_no_share():
-    assert "(none of the water scored)" in summary.suitability_sentence(table(no_data=10))
+def test_what_is_not_known_is_never_told_as_little():
+    unknown = table(no_data=10)
+    assert summary.suitability_sentence(unknown) == (
+        "No water could be given a score; 10 ha without data: not known is neither good nor poor."
+    )
+    assert summary.threat_sentence(unknown) == "No threat is known anywhere; 10 ha without data: not known is not low."
+    assert summary.concern_sentence(unknown) == (
+        "Nothing can be said of the two together: nowhere are both known."
+    )
 
 
 def test_concern_says_how_much_good_habitat_is_pressed():
