@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     import geopandas as gpd
     import xarray as xr
 
+    from layers.grid import Grid
+
 
 @dataclass(frozen=True, kw_only=True)
 class Disagreement:
@@ -83,15 +85,19 @@ def disagreements(inputs: Inputs, bed: np.ndarray | None, levels: WaterLevels | 
 
 def land_outline(inputs: Inputs, surface: xr.DataArray) -> gpd.GeoSeries:
     """Land as the site decides it: the polygons that decide, else the outline of the cells that are land."""
+    decider = _decider(inputs)
+    if decider.feeds == "land":
+        return inputs.features[decider.name].geometry
+    return cells_outlined(surface.to_numpy() == LAND, inputs.site.grid)
+
+
+def cells_outlined(chosen: np.ndarray, grid: Grid) -> gpd.GeoSeries:
+    """Outlines of the patches that the chosen cells form; `chosen` is bool, shape (y, x)."""
     import geopandas as gpd
     from rasterio.features import shapes
     from shapely.geometry import shape
 
-    decider, grid = _decider(inputs), inputs.site.grid
-    if decider.feeds == "land":
-        return inputs.features[decider.name].geometry
-    is_land = (surface.to_numpy() == LAND).astype(np.uint8)
-    parts = [shape(part) for part, _ in shapes(is_land, mask=is_land > 0, transform=grid.transform)]
+    parts = [shape(part) for part, _ in shapes(chosen.astype(np.uint8), mask=chosen, transform=grid.transform)]
     return gpd.GeoSeries(parts, crs=grid.crs)
 
 

@@ -22,6 +22,7 @@ LEGEND_CSS = f"""
 .keys span {{ white-space: nowrap; }}
 .swatch {{ display: inline-block; width: 15px; height: 15px; border-radius: 3px; border: 1px solid {MUTED_INK};
   vertical-align: -3px; margin-right: 5px; }}
+.dots {{ background: radial-gradient({INK} 1px, transparent 1.2px) 0 0 / 5px 5px; }}
 .square {{ display: grid; grid-template-columns: auto repeat(3, minmax(46px, 1fr)); gap: 3px; font-size: 0.8rem;
   align-items: center; color: {MUTED_INK}; max-width: 330px; }}
 .square b {{ height: 26px; border-radius: 3px; border: 1px solid {MUTED_INK}; }}
@@ -32,6 +33,7 @@ _OUTSIDE = Markup(
     '<div class="keys"><span><i class="swatch hatch"></i>no data</span>'
     '<span><i class="swatch land"></i>land</span></div>'
 )
+_DOTTED = Markup('<div class="keys"><span><i class="swatch dots"></i>scored without all its parts</span></div>')
 
 
 def score_legend(layer: xr.DataArray, breaks: Sequence[float] = (), classes: Sequence[str] = ()) -> Markup:
@@ -76,12 +78,15 @@ def score_legend(layer: xr.DataArray, breaks: Sequence[float] = (), classes: Seq
 
 def suitability_legend(picture: Picture) -> Markup:
     """Legend of suitability with the classes of the profile."""
-    return score_legend(picture.layer("suitability"), picture.profile.suitability_breaks, SUITABILITY_CLASSES[1:])
+    return (
+        score_legend(picture.layer("suitability"), picture.profile.suitability_breaks, SUITABILITY_CLASSES[1:])
+        + _DOTTED
+    )
 
 
 def threat_legend(picture: Picture) -> Markup:
     """Legend of threat with the classes of the profile."""
-    return score_legend(picture.layer("threat"), picture.profile.threat_breaks, THREAT_CLASSES[1:])
+    return score_legend(picture.layer("threat"), picture.profile.threat_breaks, THREAT_CLASSES[1:]) + _DOTTED
 
 
 def class_legend(layer: xr.DataArray) -> Markup:
@@ -116,7 +121,9 @@ def concern_legend() -> Markup:
                 )
             )
     heads = Markup("").join(Markup("<span>{}</span>").format(word) for word in THREAT_CLASSES[1:])
-    return Markup('<div class="square">{}<span></span>{}</div>{}').format(Markup("").join(cells), heads, _OUTSIDE)
+    return Markup('<div class="square">{}<span></span>{}</div>{}').format(
+        Markup("").join(cells), heads, _OUTSIDE + _DOTTED
+    )
 
 
 def _class_words(breaks: Sequence[float], classes: Sequence[str]) -> Markup:

@@ -30,13 +30,22 @@ class MapTable:
         zones = zones_of(session.site_map)
         self._zones = maps.outlines(None if zones is None else zones.geometry, self.grid)
 
-    def map(self, draw: Callable[..., hv.Image], *, follows: tuple[str, ...] = ("picture",)) -> pn.pane.HoloViews:
-        """A live map: `draw(x_range=..., y_range=..., **what it follows)` gives its picture."""
+    def map(
+        self, draw: Callable[..., hv.Image], *, follows: tuple[str, ...] = ("picture",), score: str | None = None
+    ) -> pn.pane.HoloViews:
+        """A live map: `draw(x_range=..., y_range=..., **what it follows)` gives its picture.
+
+        On the map of a `score`, cells that were scored without all their parts are dotted.
+        """
         picture = hv.DynamicMap(draw, streams=[hv.streams.Params(self.session, list(follows)), self.in_view])
         ring = hv.DynamicMap(maps.mark, streams=[hv.streams.Params(self.session, ["place"])])
         hv.streams.Tap(source=picture).add_subscriber(partial(choose_place, self.session))
         hv.streams.PointerXY(source=picture).add_subscriber(partial(point_at, self.session))
-        overlay = maps.framed(self._backdrop * picture * self._land * self._zones * ring, self.grid)
+        layers = self._backdrop * picture
+        if score is not None:
+            dots = partial(lacking_of, score)
+            layers = layers * hv.DynamicMap(dots, streams=[hv.streams.Params(self.session, ["picture"])])
+        overlay = maps.framed(layers * self._land * self._zones * ring, self.grid)
         return pn.pane.HoloViews(overlay, sizing_mode="stretch_width", margin=0, min_height=200)
 
     def thinning_note(self) -> pn.widgets.StaticText:
@@ -67,6 +76,15 @@ def thinning_sentence(grid: Grid, x_range: tuple | None, y_range: tuple | None) 
 def picture_of(name: str, picture: Picture, x_range=None, y_range=None) -> hv.Image:
     """Map of one named layer of the picture."""
     return maps.layer_map(picture.layer(name), x_range, y_range)
+
+
+def lacking_of(score: str, picture: Picture) -> hv.Points:
+    """Dots over the cells of a score that lack a part of it."""
+    missing = picture.layer("missing_pressures" if score == "threat" else "missing_factors")
+    if score == "concern":
+        missing = missing + picture.layer("missing_pressures")
+        missing.attrs = {}
+    return maps.lacking(missing, picture.layer(score))
 
 
 def shown_picture(picture: Picture, shown: str, x_range=None, y_range=None) -> hv.Image:

@@ -9,7 +9,7 @@ import holoviews as hv
 import numpy as np
 import xarray as xr
 
-from habitat.colours import INK, LAND, NO_DATA, NO_DATA_HATCH, class_colours, scale_of
+from habitat.colours import INK, LAND, NO_DATA, NO_DATA_HATCH, PAGE, class_colours, scale_of
 from habitat.view.window import Range, greatest, nearest, window
 from habitat.view.words import unit_sign
 from layers.grid import Grid
@@ -24,6 +24,7 @@ _SCALE_BAR_LOOK = {
     "margin": 6,
 }
 _TOOLBAR_CSS = ":host { height: max-content !important; min-height: 124px; border-radius: 8px; margin: 6px; }"
+DOTS_A_SIDE = 60  # dots along the longer side of a map where cells lack a part of their score
 TALLEST, FLATTEST = 0.9, 2.0  # width over height between which a map is kept
 _TOOLS = ["pan", "wheel_zoom", "zoom_in", "zoom_out", "reset"]
 
@@ -92,6 +93,26 @@ def land(shapes: object | None, grid: Grid) -> hv.Polygons:
     parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2))
     return hv.Polygons(parts, [EAST, NORTH]).opts(
         color=LAND, line_color=INK, line_width=0.6, line_alpha=0.55, apply_ranges=False
+    )
+
+
+def lacking(missing: xr.DataArray, score: xr.DataArray) -> hv.Points:
+    """Dots, evenly spread, over the cells that were scored without all their factors or pressures.
+
+    Parameters
+    ----------
+    missing : DataArray (y, x)
+        How many are missing.
+    score : DataArray (y, x)
+        NaN, or 0 for classes, where there is no score.
+    """
+    scored = score.notnull() if score.dtype.kind == "f" else score > 0
+    step = -(-max(missing.shape) // DOTS_A_SIDE)
+    rows, columns = np.nonzero(((missing > 0) & scored).to_numpy()[step // 2 :: step, step // 2 :: step])
+    x = missing["x"].to_numpy()[step // 2 :: step][columns]
+    y = missing["y"].to_numpy()[step // 2 :: step][rows]
+    return hv.Points((x, y), [EAST, NORTH]).opts(
+        size=2.6, color=INK, line_color=PAGE, line_width=0.5, apply_ranges=False, default_tools=[], tools=[]
     )
 
 

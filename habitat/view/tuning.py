@@ -41,14 +41,14 @@ def _body(site_map: SiteMap) -> list[object]:
         map_card(
             "Habitat suitability",
             "With the weights as they stand now.",
-            table.map(partial(picture_of, "suitability")),
+            table.map(partial(picture_of, "suitability"), score="suitability"),
             pn.bind(suitability_legend, session.param.picture),
             pn.bind(sentence_of(summary.suitability_sentence), session.param.picture),
         ),
         map_card(
             "Threat",
             "With the weights as they stand now.",
-            table.map(partial(picture_of, "threat")),
+            table.map(partial(picture_of, "threat"), score="threat"),
             pn.bind(threat_legend, session.param.picture),
             pn.bind(sentence_of(summary.threat_sentence), session.param.picture),
         ),

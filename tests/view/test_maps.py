@@ -126,3 +126,12 @@ def test_a_tall_or_a_flat_site_gets_room_beside_it():
     assert (east - west) / (north - south) == pytest.approx(maps.FLATTEST)
     grid = small_grid(100, 120)
     assert maps.view_bounds(grid) == grid.bounds
+
+
+def test_cells_scored_without_a_part_are_dotted_and_others_are_not():
+    grid = small_grid(2, 3)
+    missing = layers_of(grid, surface=[[0, 1, 1], [2, 0, 1]])["surface"]
+    score = layers_of(grid, water_depth=[[0.5, 0.5, np.nan], [0.2, 0.1, 0.9]])["water_depth"]
+    dots = maps.lacking(missing, score)
+    expected = {(grid.x[1], grid.y[0]), (grid.x[0], grid.y[1]), (grid.x[2], grid.y[1])}
+    assert set(zip(dots.dimension_values(0), dots.dimension_values(1), strict=True)) == expected
