@@ -16,7 +16,7 @@ from habitat.pressure_ranking import pressures_ranked
 from habitat.site_map import SiteMap
 from habitat.view import summary, theme
 from habitat.view.address import keep_address, view_of_address
-from habitat.view.areas import hectares_table, layer_words
+from habitat.view.areas import hectares_table, layer_words, zones_of
 from habitat.view.charts import CHART_CSS, explanation_chart, ranking_chart
 from habitat.view.controls import layer_select, place_inputs, season_select
 from habitat.view.frame import whole_page
@@ -93,13 +93,12 @@ def _body(site_map: SiteMap) -> list[object]:
         ),
         theme.text(pn.bind(_ranking, session.param.picture), css=CHART_CSS),
     )
-    areas = theme.card(
-        theme.text(Markup("<h2>Hectares by class and zone</h2>")), hectares_table(session), gap=14
-    )
+    areas = theme.card(theme.text(Markup("<h2>Hectares by class and zone</h2>")), hectares_table(session), gap=14)
     season = season_select(session)
     return [
         theme.grid(*([season] if season else []), profile_note(site_map), least=300, align="end"),
         theme.grid(*cards),
+        *zones_note(site_map),
         table.thinning_note(),
         theme.grid(
             theme.stack(detail, ranking),
@@ -109,6 +108,15 @@ def _body(site_map: SiteMap) -> list[object]:
         ),
         areas,
         theme.text(pn.bind(readout, session.param.picture, session.param.pointed), css=READOUT_CSS),
+    ]
+
+
+def zones_note(site_map: SiteMap) -> list[pn.widgets.StaticText]:
+    """What the dashed lines are, where there are any."""
+    if zones_of(site_map) is None:
+        return []
+    return [
+        theme.text(Markup("<p class='quiet'>Dashed lines part the zones; the table below gives each its own row.</p>"))
     ]
 
 
@@ -128,9 +136,7 @@ def profile_note(site_map: SiteMap) -> pn.widgets.StaticText:
 def first_view(site_map: SiteMap) -> View:
     """What a visitor sees first: the first season, and the place where good habitat meets the most threat."""
     season = first_season(site_map)
-    picture = Picture(
-        layers=site_map.layers, profile=site_map.profile, assessment=site_map.assessment, season=season
-    )
+    picture = Picture(layers=site_map.layers, profile=site_map.profile, assessment=site_map.assessment, season=season)
     return View(profile=site_map.profile, season=season, place=most_pressed_place(picture))
 
 
