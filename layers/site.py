@@ -136,7 +136,12 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
         return None
     if cell is not None and isinstance(document.get("grid"), dict):
         document = {**document, "grid": {**document["grid"], "cell": float(cell)}}
+    before = len(faults)
     table = validate(SiteTable, document, "", faults)
+    broken = frozenset(fault.place.split(".")[0] for fault in faults[before:])
+    if table is None:  # what is whole is used all the same, so that the files are looked at in the same round
+        whole = {key: value for key, value in document.items() if key not in broken}
+        table = validate(SiteTable, {"format": 1, "title": "", "files": {}, **whole}, "", [])
     tables = document.get("files")
     entries = [] if not isinstance(tables, dict) else _entries(path.parent, tables, faults)
     if table is None:
@@ -156,7 +161,7 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
         reach=table.reach.model_dump(exclude={"units", "source"}, exclude_none=True) if table.reach else {},
         files=tuple(entries),
     )
-    check_site(site, faults)
+    check_site(site, faults, broken)
     if site.decided_by is None:
         return replace(site, decided_by=next((entry.name for entry in deciding(site)), None))
     return site

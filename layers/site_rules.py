@@ -9,12 +9,12 @@ from layers.site import Site, deciding
 _SINGLE = ("bed_elevation", "water_level", "tide", "salinity", "water_temperature", "nutrient_load", "wind")
 
 
-def check_site(site: Site, faults: list[Fault]) -> None:
-    """Add every fault between the tables of a site to `faults`."""
-    _check_water(site, faults)
-    _check_seasons(site, faults)
-    _check_datums(site, faults)
-    _check_reach(site, faults)
+def check_site(site: Site, faults: list[Fault], broken: frozenset[str] = frozenset()) -> None:
+    """Add every fault between the tables of a site to `faults`; tables that are `broken` are left alone."""
+    checks = {"water": _check_water, "seasons": _check_seasons, "datums": _check_datums, "reach": _check_reach}
+    for table, check in checks.items():
+        if not broken & {table, "files"}:
+            check(site, faults)
 
 
 def _check_water(site: Site, faults: list[Fault]) -> None:

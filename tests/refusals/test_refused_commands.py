@@ -16,45 +16,32 @@ REFUSALS = (
         kind="no command is given",
         command=(),
         spoil=nothing,
-        says=(
-            "command line: 1 problem\n"
-            "  COMMAND: this is missing. See: shallows --help\n"
-        ),
+        says=("command line: 1 problem\n  COMMAND: this is missing. See: shallows --help\n"),
     ),
     Refusal(
         kind="the command is unknown",
         command=("chart", "site"),
         spoil=nothing,
-        says=(
-            "command line: 1 problem\n"
-            '  COMMAND: there is no "chart". See: shallows --help\n'
-        ),
+        says=('command line: 1 problem\n  COMMAND: there is no "chart". See: shallows --help\n'),
     ),
     Refusal(
         kind="an option is unknown",
         command=("check", "site", "--cellsize", "25"),
         spoil=nothing,
-        says=(
-            "command line: 1 problem\n"
-            "  --cellsize 25: this is not known. See: shallows --help\n"
-        ),
+        says=("command line: 1 problem\n  --cellsize 25: this is not known. See: shallows --help\n"),
     ),
     Refusal(
         kind="a map has no place to go to",
         command=("map", "site"),
         spoil=nothing,
-        says=(
-            "command line: 1 problem\n"
-            "  --out: this is missing. See: shallows map --help\n"
-        ),
+        says=("command line: 1 problem\n  --out: this is missing. See: shallows map --help\n"),
     ),
     Refusal(
         kind="the size of a cell is a word",
         command=("check", "site", "--cell", "fine"),
         spoil=nothing,
         says=(
-            "command line: 1 problem\n"
-            '  --cell: "fine" is not a length in metres above 0. See: shallows check --help\n'
+            'command line: 1 problem\n  --cell: "fine" is not a length in metres above 0. See: shallows check --help\n'
         ),
     ),
     Refusal(
@@ -72,18 +59,14 @@ REFUSALS = (
         command=("check", "site", "--cell", "nan"),
         spoil=nothing,
         says=(
-            "command line: 1 problem\n"
-            '  --cell: "nan" is not a length in metres above 0. See: shallows check --help\n'
+            'command line: 1 problem\n  --cell: "nan" is not a length in metres above 0. See: shallows check --help\n'
         ),
     ),
     Refusal(
         kind="the folder of results is there already",
         command=(*MAP, "results"),
         spoil=folder_at("results"),
-        says=(
-            "results: 1 problem\n"
-            "  results: exists already. Choose another name, or replace it with --replace.\n"
-        ),
+        says=("results: 1 problem\n  results: exists already. Choose another name, or replace it with --replace.\n"),
     ),
     Refusal(
         kind="a folder that holds no results is to be replaced",
@@ -109,28 +92,19 @@ REFUSALS = (
         kind="the folder to write in is not there",
         command=(*MAP, "reports/2026/results"),
         spoil=nothing,
-        says=(
-            "results: 1 problem\n"
-            "  results: there is no folder 2026 to make it in. Make that first.\n"
-        ),
+        says=("results: 1 problem\n  results: there is no folder 2026 to make it in. Make that first.\n"),
     ),
     Refusal(
         kind="the folder to write in is a file",
         command=(*MAP, "notes.txt/results"),
         spoil=written("notes.txt", "keep me\n"),
-        says=(
-            "results: 1 problem\n"
-            "  results: there is no folder notes.txt to make it in. Make that first.\n"
-        ),
+        says=("results: 1 problem\n  results: there is no folder notes.txt to make it in. Make that first.\n"),
     ),
     Refusal(
         kind="the date of print is not a date",
         command=(*MAP, "results", "--date", "5 March 2026"),
         spoil=nothing,
-        says=(
-            "command line: 1 problem\n"
-            '  --date: "5 March 2026" is not a date. Write it like "2026-03-05".\n'
-        ),
+        says=('command line: 1 problem\n  --date: "5 March 2026" is not a date. Write it like "2026-03-05".\n'),
     ),
     Refusal(
         kind="the site to map has a fault",
@@ -157,10 +131,7 @@ REFUSALS = (
         kind="a starter is to go where a file is",
         command=("new", "notes.txt"),
         spoil=written("notes.txt", "keep me\n"),
-        says=(
-            "notes.txt: 1 problem\n"
-            "  notes.txt: a file has this name. Choose another folder.\n"
-        ),
+        says=("notes.txt: 1 problem\n  notes.txt: a file has this name. Choose another folder.\n"),
     ),
     Refusal(
         kind="a starter wants a profile that is not shipped",
@@ -175,10 +146,7 @@ REFUSALS = (
         kind="a starter around a file has no size of cell",
         command=("new", "lagoon", "--around", "site/bed.tif"),
         spoil=nothing,
-        says=(
-            "lagoon: 1 problem\n"
-            "  --cell: no cell size is given. Give the side of a cell in metres, above 0.\n"
-        ),
+        says=("lagoon: 1 problem\n  --cell: no cell size is given. Give the side of a cell in metres, above 0.\n"),
     ),
     Refusal(
         kind="a size of cell is given and nothing to lay a grid around",
@@ -194,55 +162,37 @@ REFUSALS = (
         kind="a starter is to go around a file that is not there",
         command=("new", "lagoon", "--around", "site/lidar.tif", "--cell", "25"),
         spoil=nothing,
-        says=(
-            "lagoon: 1 problem\n"
-            '  --around: there is no file "site/lidar.tif". Correct the name.\n'
-        ),
+        says=('lagoon: 1 problem\n  --around: there is no file "site/lidar.tif". Correct the name.\n'),
     ),
     Refusal(
         kind="a starter is to go around a damaged file",
         command=("new", "lagoon", "--around", "site/coast.gpkg", "--cell", "25"),
         spoil=cut("site/coast.gpkg", 0.5),
-        says=(
-            "lagoon: 1 problem\n"
-            '  --around: "coast.gpkg" cannot be read. Give a raster or a vector file.\n'
-        ),
+        says=('lagoon: 1 problem\n  --around: "coast.gpkg" cannot be read. Give a raster or a vector file.\n'),
     ),
     Refusal(
         kind="a starter is to go around a table",
         command=("new", "lagoon", "--around", "site/stations.csv", "--cell", "25"),
         spoil=nothing,
-        says=(
-            "lagoon: 1 problem\n"
-            '  --around: "stations.csv" is a table. Give a raster or a vector file.\n'
-        ),
+        says=('lagoon: 1 problem\n  --around: "stations.csv" is a table. Give a raster or a vector file.\n'),
     ),
     Refusal(
         kind="a starter is to go around a file without a CRS",
         command=("new", "lagoon", "--around", "site/bed.tif", "--cell", "25"),
         spoil=raster(bed(), crs=None),
-        says=(
-            "lagoon: 1 problem\n"
-            '  --around: "bed.tif" has no CRS. Assign its CRS in a GIS first.\n'
-        ),
+        says=('lagoon: 1 problem\n  --around: "bed.tif" has no CRS. Assign its CRS in a GIS first.\n'),
     ),
     Refusal(
         kind="the invented site is to go where a folder is",
         command=("demo", "lagoon"),
         spoil=folder_at("lagoon"),
-        says=(
-            "lagoon: 1 problem\n"
-            "  lagoon: exists already. Choose another name, or move it away.\n"
-        ),
+        says=("lagoon: 1 problem\n  lagoon: exists already. Choose another name, or move it away.\n"),
     ),
     Refusal(
         kind="the invented site is to go into a folder that is not there",
         command=("demo", "sites/lagoon"),
         spoil=nothing,
-        says=(
-            "lagoon: 1 problem\n"
-            "  sites: there is no such folder. Make it first.\n"
-        ),
+        says=("lagoon: 1 problem\n  sites: there is no such folder. Make it first.\n"),
     ),
     Refusal(
         kind="the invented site is asked for in cells it has not",
@@ -289,10 +239,7 @@ if Path("/proc").is_dir():  # the one folder that takes nothing even from an adm
             kind="the folder to write in is the system's and takes nothing",
             command=(*MAP, "/proc/results"),
             spoil=nothing,
-            says=(
-            "results: 1 problem\n"
-            "  /proc: nothing can be written in this folder. Choose one you may write to.\n"
-        ),
+            says=("results: 1 problem\n  /proc: nothing can be written in this folder. Choose one you may write to.\n"),
         ),
     )
 

@@ -47,26 +47,19 @@ REFUSALS = (
         command=(*OTHER, "grazer.toml"),
         spoil=nothing,
         says=(
-            "grazer.toml: 1 problem\n"
-            '  grazer.toml: there is no file "grazer.toml". Correct the name, or the folder.\n'
+            'grazer.toml: 1 problem\n  grazer.toml: there is no file "grazer.toml". Correct the name, or the folder.\n'
         ),
     ),
     Refusal(
         kind="a folder is named as the profile",
         command=(*OTHER, "site"),
         spoil=nothing,
-        says=(
-            "site: 1 problem\n"
-            "  site: this is a folder, and a text file is needed. Name a file in it.\n"
-        ),
+        says=("site: 1 problem\n  site: this is a folder, and a text file is needed. Name a file in it.\n"),
     ),
     Refusal(
         kind="the profile is not TOML",
         spoil=profile('title = "Marine seagrass grazer"', 'title = "Marine seagrass grazer'),
-        says=(
-            "profile.toml: 1 problem\n"
-            "  line 11: a quotation mark is opened and not closed. Close it.\n"
-        ),
+        says=("profile.toml: 1 problem\n  line 11: a quotation mark is opened and not closed. Close it.\n"),
     ),
     Refusal(
         kind="the profile is in Latin-1",
@@ -79,10 +72,7 @@ REFUSALS = (
     Refusal(
         kind="a key of the profile is misspelt",
         spoil=in_table("factors.salinity", "weight = 1", "wieght = 1"),
-        says=(
-            "profile.toml: 1 problem\n"
-            "  factors.salinity.wieght: there is no such key. Did you mean `weight`?\n"
-        ),
+        says=("profile.toml: 1 problem\n  factors.salinity.wieght: there is no such key. Did you mean `weight`?\n"),
     ),
     Refusal(
         kind="a layer is misspelt",
@@ -112,10 +102,7 @@ REFUSALS = (
     Refusal(
         kind="a factor does not say where its numbers come from",
         spoil=in_table("factors.feeding_time", 'source = "expert judgement"\n', ""),
-        says=(
-            "profile.toml: 1 problem\n"
-            "  factors.feeding_time.source: this is missing. Add `source`.\n"
-        ),
+        says=("profile.toml: 1 problem\n  factors.feeding_time.source: this is missing. Add `source`.\n"),
     ),
     Refusal(
         kind="the source of a factor is empty",
@@ -204,26 +191,17 @@ REFUSALS = (
     Refusal(
         kind="a weight is negative",
         spoil=in_table("factors.salinity", "weight = 1", "weight = -1"),
-        says=(
-            "profile.toml: 1 problem\n"
-            "  factors.salinity.weight: -1 is too small. Give 0 or more.\n"
-        ),
+        says=("profile.toml: 1 problem\n  factors.salinity.weight: -1 is too small. Give 0 or more.\n"),
     ),
     Refusal(
         kind="the weight of a pressure is above 1",
         spoil=in_table("pressures.nets", "weight = 0.7", "weight = 7"),
-        says=(
-            "profile.toml: 1 problem\n"
-            "  pressures.nets.weight: 7 is too large. Give 1 or less.\n"
-        ),
+        says=("profile.toml: 1 problem\n  pressures.nets.weight: 7 is too large. Give 1 or less.\n"),
     ),
     Refusal(
         kind="a fade has no reach",
         spoil=in_table("pressures.nets", "reach = 3000\n", ""),
-        says=(
-            "profile.toml: 1 problem\n"
-            "  pressures.nets: the fade is incomplete. Add `reach`.\n"
-        ),
+        says=("profile.toml: 1 problem\n  pressures.nets: the fade is incomplete. Add `reach`.\n"),
     ),
     Refusal(
         kind="a pressure ends before it begins to fade",

@@ -77,8 +77,7 @@ REFUSALS = (
         tables=("coast", "bed"),
         spoil=removed("site/bed.tif"),
         says=(
-            "site.toml: 1 problem\n"
-            '  files.bed.file: there is no file "bed.tif". Correct the name or add the file.\n'
+            'site.toml: 1 problem\n  files.bed.file: there is no file "bed.tif". Correct the name or add the file.\n'
         ),
     ),
     Refusal(
@@ -115,19 +114,13 @@ REFUSALS = (
         kind="a raster is empty",
         tables=("coast", "bed"),
         spoil=written("site/bed.tif", ""),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the file is empty (0 bytes). Copy or export it again.\n"
-        ),
+        says=("site.toml: 1 problem\n  bed.tif: the file is empty (0 bytes). Copy or export it again.\n"),
     ),
     Refusal(
         kind="a raster has no such band",
         tables=("coast", "bed"),
         spoil=site('positive = "up"', 'positive = "up"\nband = 2'),
-        says=(
-            "site.toml: 1 problem\n"
-            "  files.bed.band: bed.tif has 1 band, and band 2 is asked for. Correct `band`.\n"
-        ),
+        says=("site.toml: 1 problem\n  files.bed.band: bed.tif has 1 band, and band 2 is asked for. Correct `band`.\n"),
     ),
     Refusal(
         kind="a file of several variables, and none is named",
@@ -173,8 +166,7 @@ REFUSALS = (
         tables=("coast", "bed"),
         spoil=placed_by_points,
         says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the raster is placed by control points only. Warp it with a GIS first.\n"
+            "site.toml: 1 problem\n  bed.tif: the raster is placed by control points only. Warp it with a GIS first.\n"
         ),
     ),
     Refusal(

@@ -121,10 +121,7 @@ REFUSALS = (
     Refusal(
         kind="a layer has no shapes",
         spoil=shapes("coast.gpkg", []),
-        says=(
-            "site.toml: 1 problem\n"
-            "  coast.gpkg: the layer has no features. Export it again, or remove the table.\n"
-        ),
+        says=("site.toml: 1 problem\n  coast.gpkg: the layer has no features. Export it again, or remove the table.\n"),
     ),
     Refusal(
         kind="a shape crosses itself",
@@ -139,10 +136,7 @@ REFUSALS = (
         kind="a row has no shape",
         tables=("coast", "seagrass"),
         spoil=shapes("seagrass.gpkg", [MEADOW, None], cover=[60.0, 30.0]),
-        says=(
-            "site.toml: 1 problem\n"
-            "  seagrass.gpkg, feature 2: 1 feature has no geometry. Draw it, or remove it.\n"
-        ),
+        says=("site.toml: 1 problem\n  seagrass.gpkg, feature 2: 1 feature has no geometry. Draw it, or remove it.\n"),
     ),
     Refusal(
         kind="a file of several layers, and none is named",
@@ -156,10 +150,7 @@ REFUSALS = (
     Refusal(
         kind="a layer that is not there is named",
         spoil=site('file = "coast.gpkg"', 'file = "coast.gpkg"\nlayer = "shore"'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  files.coast.layer: coast.gpkg has no layer "shore". Layers there: coast.\n'
-        ),
+        says=('site.toml: 1 problem\n  files.coast.layer: coast.gpkg has no layer "shore". Layers there: coast.\n'),
     ),
     Refusal(
         kind="shapes have no such column",
@@ -235,10 +226,7 @@ REFUSALS = (
         kind="a zone has no name",
         tables=("coast", "zones"),
         spoil=shapes("zones.gpkg", [MEADOW, SECOND_MEADOW], name=["Inner", None]),
-        says=(
-            "site.toml: 1 problem\n"
-            "  zones.gpkg, feature 2, column name: the feature has no value. Fill it in.\n"
-        ),
+        says=("site.toml: 1 problem\n  zones.gpkg, feature 2, column name: the feature has no value. Fill it in.\n"),
     ),
 )
 

@@ -50,26 +50,17 @@ REFUSALS = (
     Refusal(
         kind="a cell has no size",
         spoil=site("cell = 50", "cell = 0"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  grid: cell is 0 m. A cell must be greater than 0 m.\n"
-        ),
+        says=("site.toml: 1 problem\n  grid: cell is 0 m. A cell must be greater than 0 m.\n"),
     ),
     Refusal(
         kind="west and east are exchanged",
         spoil=all_of(site("west = 500000", "west = 502000"), site("east = 502000", "east = 500000")),
-        says=(
-            "site.toml: 1 problem\n"
-            "  grid: west is 502000 and east is 500000. West must be less than east.\n"
-        ),
+        says=("site.toml: 1 problem\n  grid: west is 502000 and east is 500000. West must be less than east.\n"),
     ),
     Refusal(
         kind="an edge of the grid is infinite",
         spoil=site("east = 502000", "east = inf"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  grid.east: inf is not a finite number. Give a finite number.\n"
-        ),
+        says=("site.toml: 1 problem\n  grid.east: inf is not a finite number. Give a finite number.\n"),
     ),
     Refusal(
         kind="the grid is in degrees",
@@ -171,10 +162,7 @@ REFUSALS = (
         kind="a season is unknown",
         tables=("coast", "salinity"),
         spoil=site('units = "PSU"', 'units = "PSU"\nseason = "winter"'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  files.salinity.season: "winter" is not a season. Known seasons: wet, dry.\n'
-        ),
+        says=('site.toml: 1 problem\n  files.salinity.season: "winter" is not a season. Known seasons: wet, dry.\n'),
     ),
     Refusal(
         kind="the seasons leave out a month",
@@ -219,10 +207,7 @@ REFUSALS = (
         kind="a reach is negative",
         tables=("coast", "salinity"),
         spoil=site("stations = 3000\n", "stations = -3000\n"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  reach.stations: -3000 is too small. Give a number above 0.\n"
-        ),
+        says=("site.toml: 1 problem\n  reach.stations: -3000 is too small. Give a number above 0.\n"),
     ),
     Refusal(
         kind="a raster has no unit",

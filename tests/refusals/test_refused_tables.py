@@ -59,10 +59,7 @@ REFUSALS = (
         kind="a table has only a header",
         tables=("coast", "salinity"),
         spoil=stations(),
-        says=(
-            "site.toml: 1 problem\n"
-            "  stations.csv: the file has a header and no rows below it. Export it again.\n"
-        ),
+        says=("site.toml: 1 problem\n  stations.csv: the file has a header and no rows below it. Export it again.\n"),
     ),
     Refusal(
         kind="a table is a workbook",
@@ -87,10 +84,7 @@ REFUSALS = (
         kind="a table is in UTF-16",
         tables=("coast", "salinity"),
         spoil=recoded(STATIONS, "utf-16"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  stations.csv: the file is in UTF-16. Save it as CSV in UTF-8.\n"
-        ),
+        says=("site.toml: 1 problem\n  stations.csv: the file is in UTF-16. Save it as CSV in UTF-8.\n"),
     ),
     Refusal(
         kind="the columns are parted by semicolons",
@@ -117,10 +111,7 @@ REFUSALS = (
         kind="a row is empty",
         tables=("coast", "salinity"),
         spoil=stations(f"A,{PLACE},2023-01-15,30,24", ",,,,,", f"A,{PLACE},2023-03-15,31,24"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  stations.csv, row 3: the row is empty. Remove it.\n"
-        ),
+        says=("site.toml: 1 problem\n  stations.csv, row 3: the row is empty. Remove it.\n"),
     ),
     Refusal(
         kind="a row is too short",
@@ -164,10 +155,7 @@ REFUSALS = (
         kind="a column has no name",
         tables=("coast", "salinity"),
         spoil=edited(STATIONS, "station,longitude", ",longitude"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  stations.csv, row 1: column 1 has no name. Name it, or remove the column.\n"
-        ),
+        says=("site.toml: 1 problem\n  stations.csv, row 1: column 1 has no name. Name it, or remove the column.\n"),
     ),
     Refusal(
         kind="a number is a word",
@@ -263,10 +251,7 @@ REFUSALS = (
         kind="a row has no station",
         tables=("coast", "salinity"),
         spoil=stations(f"A,{PLACE},2023-01-15,30,24", f",{PLACE},2023-02-15,31,24"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  stations.csv, row 3, column station: 1 row has no station. Name the station.\n"
-        ),
+        says=("site.toml: 1 problem\n  stations.csv, row 3, column station: 1 row has no station. Name the station.\n"),
     ),
     Refusal(
         kind="a station moves",
@@ -353,8 +338,7 @@ REFUSALS = (
         tables=("coast", "wind"),
         spoil=edited("site/wind.csv", "270,0.1", "270,-0.1"),
         says=(
-            "site.toml: 1 problem\n"
-            "  wind.csv, column share: a share is -0.1. Write a share of the time, 0 or more.\n"
+            "site.toml: 1 problem\n  wind.csv, column share: a share is -0.1. Write a share of the time, 0 or more.\n"
         ),
     ),
     Refusal(
@@ -398,10 +382,7 @@ REFUSALS = (
         kind="a record has nothing but gaps",
         tables=("coast", "bed"),
         spoil=gauge("2024-01-01T00:00,", "2024-01-01T01:00,"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  gauge.csv, column level: no row has a value. Check the column.\n"
-        ),
+        says=("site.toml: 1 problem\n  gauge.csv, column level: no row has a value. Check the column.\n"),
     ),
     Refusal(
         kind="no row is left by what the site file picks",

@@ -27,10 +27,7 @@ REFUSALS = (
         kind="a raster is named as the site",
         command=("check", "site/bed.tif"),
         spoil=nothing,
-        says=(
-            "bed.tif: 1 problem\n"
-            "  bed.tif: this is not a text file. Name a text file in TOML.\n"
-        ),
+        says=("bed.tif: 1 problem\n  bed.tif: this is not a text file. Name a text file in TOML.\n"),
     ),
     Refusal(
         kind="the site file is empty",
@@ -54,34 +51,26 @@ REFUSALS = (
     Refusal(
         kind="the site file has a decimal comma",
         spoil=site("cell = 50", "cell = 50,5"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  line 12: the number has a decimal comma. Write a decimal point.\n"
-        ),
+        says=("site.toml: 1 problem\n  line 12: the number has a decimal comma. Write a decimal point.\n"),
     ),
     Refusal(
         kind="the site file names a key twice",
         spoil=site("cell = 50", "cell = 50\ncell = 25"),
         says=(
-            "site.toml: 1 problem\n"
-            "  line 13: the key or table stands here for the second time. Keep one of the two.\n"
+            "site.toml: 1 problem\n  line 13: the key or table stands here for the second time. Keep one of the two.\n"
         ),
     ),
     Refusal(
         kind="the site file is in Latin-1",
         spoil=all_of(site("Small site", "Baía pequena"), recoded("site/site.toml", "latin-1")),
         says=(
-            "site.toml: 1 problem\n"
-            "  line 2: a byte is not UTF-8 (the file may be Latin-1). Save the file as UTF-8.\n"
+            "site.toml: 1 problem\n  line 2: a byte is not UTF-8 (the file may be Latin-1). Save the file as UTF-8.\n"
         ),
     ),
     Refusal(
         kind="the site file is in UTF-16",
         spoil=recoded("site/site.toml", "utf-16"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  site.toml: the file is in UTF-16. Save it in UTF-8.\n"
-        ),
+        says=("site.toml: 1 problem\n  site.toml: the file is in UTF-16. Save it in UTF-8.\n"),
     ),
     Refusal(
         kind="a path has the backslashes of Windows",
@@ -110,10 +99,7 @@ REFUSALS = (
     Refusal(
         kind="a key is misspelt",
         spoil=site('licence = "CC0-1.0"', 'license = "CC0-1.0"'),
-        says=(
-            "site.toml: 1 problem\n"
-            "  files.coast.license: there is no such key. Did you mean `licence`?\n"
-        ),
+        says=("site.toml: 1 problem\n  files.coast.license: there is no such key. Did you mean `licence`?\n"),
     ),
     Refusal(
         kind="a table is unknown",
@@ -127,51 +113,35 @@ REFUSALS = (
     Refusal(
         kind="a key is missing",
         spoil=site('source = "written for a test"\n', ""),
-        says=(
-            "site.toml: 1 problem\n"
-            "  files.coast.source: this is missing. Add `source`.\n"
-        ),
+        says=("site.toml: 1 problem\n  files.coast.source: this is missing. Add `source`.\n"),
     ),
     Refusal(
         kind="a number is written as a text",
         spoil=site("west = 500000", 'west = "500000"'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  grid.west: "500000" is not a number. Give a number.\n'
-        ),
+        says=('site.toml: 1 problem\n  grid.west: "500000" is not a number. Give a number.\n'),
     ),
     Refusal(
         kind="yes or no is written as a text",
         spoil=site("invented = true", 'invented = "yes"'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  invented: "yes" is not true or false. Give true or false.\n'
-        ),
+        says=('site.toml: 1 problem\n  invented: "yes" is not true or false. Give true or false.\n'),
     ),
     Refusal(
         kind="a file stands in place of its table",
         spoil=site("[files.coast]\n", '[files]\nbed = "bed.tif"\n\n[files.coast]\n'),
         says=(
-            "site.toml: 1 problem\n"
-            '  files.bed: "bed.tif" stands where a table is needed. Write a table [files.bed].\n'
+            'site.toml: 1 problem\n  files.bed: "bed.tif" stands where a table is needed. Write a table [files.bed].\n'
         ),
     ),
     Refusal(
         kind="the site names no files",
         tables=(),
         spoil=nothing,
-        says=(
-            "site.toml: 1 problem\n"
-            "  files: this is missing. Add `files`.\n"
-        ),
+        says=("site.toml: 1 problem\n  files: this is missing. Add `files`.\n"),
     ),
     Refusal(
         kind="the number of the format is not one we read",
         spoil=site("format = 1", "format = 2"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  format: 2 is not known. Use 1.\n"
-        ),
+        says=("site.toml: 1 problem\n  format: 2 is not known. Use 1.\n"),
     ),
     Refusal(
         kind="nothing is fed by what a file feeds",
@@ -203,10 +173,7 @@ REFUSALS = (
     Refusal(
         kind="the licence is empty",
         spoil=site('licence = "CC0-1.0"', 'licence = ""'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  files.coast.licence: this is empty. Say it, or say "unknown".\n'
-        ),
+        says=('site.toml: 1 problem\n  files.coast.licence: this is empty. Say it, or say "unknown".\n'),
     ),
     Refusal(
         kind="a rule of alignment is unknown",
@@ -222,19 +189,13 @@ REFUSALS = (
         kind="a band is counted from 0",
         tables=("coast", "bed"),
         spoil=site('units = "m"\npositive = "up"', 'units = "m"\nband = 0\npositive = "up"'),
-        says=(
-            "site.toml: 1 problem\n"
-            "  files.bed.band: 0 is too small. Give 1 or more.\n"
-        ),
+        says=("site.toml: 1 problem\n  files.bed.band: 0 is too small. Give 1 or more.\n"),
     ),
     Refusal(
         kind="a range runs from high to low",
         tables=("coast", "bed"),
         spoil=site('positive = "up"', 'positive = "up"\nplausible = [10, -10]'),
-        says=(
-            "site.toml: 1 problem\n"
-            "  files.bed.plausible: [10, -10] is not a range. Write [lowest, highest].\n"
-        ),
+        says=("site.toml: 1 problem\n  files.bed.plausible: [10, -10] is not a range. Write [lowest, highest].\n"),
     ),
 )
 
