@@ -10,7 +10,6 @@ from __future__ import annotations
 import numpy as np
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
-from layers.published_table import PublishedTable, shipped_table
 from layers.quantity import Quantity, describe
 
 CURVE_NUMBER = Quantity(name="curve_number", label="runoff curve number", units="1", plausible=(25, 100))
@@ -18,7 +17,6 @@ RUNOFF = Quantity(name="runoff", label="depth of runoff", units="mm", plausible=
 
 INITIAL_ABSTRACTION = 0.2  # share of the retention that must rain before any runs off; TR-55, eq. 2-2
 PAVED = 98.0  # curve number of impervious ground; TR-55, Table 2-2a
-SOIL_GROUPS = ("A", "B", "C", "D")  # from sand, which takes in most, to clay
 
 
 def runoff_depth(rain: Numeric, curve_number: Numeric, *, initial_abstraction: float = INITIAL_ABSTRACTION) -> Numeric:
@@ -68,8 +66,7 @@ def runoff_depth(rain: Numeric, curve_number: Numeric, *, initial_abstraction: f
         refuse_outside(P, "rain", "mm", least=0)
         S = _retention(number)
         effective = P - initial_abstraction * S
-        # where P and S are both 0 the fraction is 0 / 0, and nothing rains
-        below = np.where(P + S > 0, effective + S, 1.0)
+        below = np.where(effective > 0, effective + S, 1.0)  # where nothing runs off it can be 0
         return np.where(effective > 0, effective**2 / below, np.where(np.isnan(effective), np.nan, 0.0))
 
     return describe(cellwise(formula, rain, curve_number), RUNOFF)
@@ -121,10 +118,12 @@ def runoff_of_record(
 
     def formula(number):
         _refuse_curve_number(number)
-        total = np.where(np.isnan(number), np.nan, 0.0)
-        for day in days:  # one day at a time: a year of grids at once would not fit
-            total = total + runoff_depth(day, number, initial_abstraction=initial_abstraction)
-        return total
+        # a grid of millions of cells holds few curve numbers, and a year of grids at once would not fit
+        once, place = np.unique(number, return_inverse=True)
+        total = np.where(np.isnan(once), np.nan, 0.0)
+        for day in days:
+            total += runoff_depth(day, once, initial_abstraction=initial_abstraction)
+        return total[place].reshape(number.shape)
 
     refuse_outside(initial_abstraction, "initial_abstraction", "1", least=0, most=1)
     return describe(cellwise(formula, curve_number), RUNOFF)
@@ -205,25 +204,6 @@ def area_weighted_curve_number(curve_number: np.ndarray, area: np.ndarray) -> fl
         raise ValueError("area: found a missing area, or none above 0. Give the area of every piece of land.")
     counted = weight > 0
     return float(np.sum(number[counted] * weight[counted]) / weight.sum())
-
-
-def tabulated_curve_number(cover: str, soil_group: str, table: PublishedTable | None = None) -> float:
-    """Curve number of a land cover on a soil group, from the table that ships or one of the user's own.
-
-    Raises
-    ------
-    ValueError
-        If the table has no such cover (the covers are named) or the soil group is not A, B, C or D.
-
-    Examples
-    --------
-    >>> tabulated_curve_number("pasture, good", "C")
-    74.0
-    """
-    table = table or shipped_table("curve_number")
-    if soil_group not in SOIL_GROUPS:
-        raise ValueError(f'soil_group: found "{soil_group}". It must be one of {", ".join(SOIL_GROUPS)}.')
-    return float(table.row(cover=cover)[soil_group])
 
 
 def _retention(number: np.ndarray) -> np.ndarray:

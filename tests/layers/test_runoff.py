@@ -11,7 +11,6 @@ from layers.runoff import (
     composite_curve_number,
     runoff_depth,
     runoff_of_record,
-    tabulated_curve_number,
 )
 from tests.evidence import published
 
@@ -49,7 +48,6 @@ def test_composite_curve_numbers_round_to_the_rows_of_table_2_2a(row):
         # one cell of the table is not the rounded composite: 86 is printed where the formula gives 85.4
         odd = (row.cover, group) == ("residential, 1/3 acre", "D")
         assert composite == approx(85.4 if odd else getattr(row, group), abs=0.5 + 1e-9)
-        assert tabulated_curve_number(row.cover, group) == getattr(row, group)
 
 
 @given(rains, curve_numbers)
@@ -95,6 +93,20 @@ def test_a_record_is_the_sum_of_its_days():
     np.testing.assert_array_equal(runoff_of_record([0.0], number), [0.0, 0.0, np.nan])
 
 
+def test_holding_back_all_of_the_retention_gives_nothing_without_rain():
+    assert runoff_depth(0.0, 80.0, initial_abstraction=1.0) == 0
+    assert runoff_depth(0.0, 100.0, initial_abstraction=0.0) == 0
+
+
+def test_a_record_on_a_grid_is_the_record_on_each_of_its_cells():
+    number = xr.DataArray(np.array([[60.0, 80.0], [np.nan, 60.0]], dtype=np.float32), dims=("y", "x"))
+    found = runoff_of_record([50.0, 0.0, 120.0], number)
+    assert found.dims == ("y", "x")
+    assert found.attrs["units"] == "mm"
+    assert float(found[0, 0]) == float(found[1, 1]) == approx(runoff_of_record([50.0, 120.0], 60.0), rel=1e-6)
+    assert np.isnan(found[1, 0])
+
+
 def test_no_data_in_is_no_data_out():
     found = runoff_depth(np.array([np.nan, 50.0, 50.0]), np.array([80.0, np.nan, 80.0]))
     np.testing.assert_array_equal(np.isnan(found), [True, True, False])
@@ -131,8 +143,6 @@ def test_float_array_grid_and_dask_agree():
         (lambda: area_weighted_curve_number([70, 80], [0, 0]), "Give the area of every piece of land."),
         (lambda: area_weighted_curve_number([70, 80], [1, np.nan]), "Give the area of every piece of land."),
         (lambda: area_weighted_curve_number([70, 80], [2, -1]), "area: found -1."),
-        (lambda: tabulated_curve_number("pasture, good", "E"), 'found "E". It must be one of A, B, C, D.'),
-        (lambda: tabulated_curve_number("moon", "A"), 'no rows for cover "moon". The table holds: brush, fair;'),
     ],
 )
 def test_what_cannot_be_is_refused(call, words):
