@@ -22,10 +22,11 @@ def test_a_plain_number_beside_an_array_does_not_change_its_precision():
     cells = np.ones((2, 3), np.float32)
     grid = xr.DataArray(cells, dims=("y", "x"))
     for values in (cells, grid, dask.array.from_array(cells), grid.chunk(x=1)):
-        both = cellwise(lambda a, b: a + b, values, 2.0)
-        assert both.dtype == np.float32
-        assert np.asarray(both).dtype == np.float32
-        assert (np.asarray(both) == 3).all()
+        for number in (2, 2.0, np.float64(2.0)):
+            both = cellwise(lambda a, b: a + b, values, number)
+            assert both.dtype == np.float32
+            assert np.asarray(both).dtype == np.float32
+            assert (np.asarray(both) == 3).all()
 
 
 def test_codes_come_back_in_double_precision_and_numbers_as_numbers():

@@ -7,6 +7,7 @@ from pytest import approx
 
 from layers.light import (
     BED_LIGHT,
+    CELLS_AT_A_TIME,
     DEPTH_LIMIT,
     LIKELY_LEVELS,
     NOT_INTERCHANGEABLE,
@@ -101,6 +102,22 @@ def test_few_levels_give_their_plain_mean(bed, attenuation, levels):
 def test_a_bed_that_is_always_wet_gets_at_least_the_light_of_its_mean_depth(attenuation, levels):
     mean = mean_bed_light(-3.0, np.array(levels), attenuation)
     assert mean >= bed_light(np.mean(levels) + 3.0, attenuation) - 1e-12
+
+
+def test_levels_that_do_not_fill_their_groups_evenly_count_by_their_number():
+    levels = np.concatenate([np.full(LIKELY_LEVELS // 2, -1.0), np.full(LIKELY_LEVELS, 1.0)])
+    # one third of the time at 1 m of water, two thirds at 3 m, in groups of one and of two
+    expected = (np.exp(-1.0) + 2 * np.exp(-3.0)) / 3
+    assert mean_bed_light(-2.0, levels, 1.0) == approx(expected, abs=1e-12)
+
+
+def test_many_cells_are_taken_in_blocks_that_leave_no_trace():
+    bed = np.linspace(-4, 1, 2 * CELLS_AT_A_TIME + 7).reshape(-1, 5)
+    levels = np.array([-1.0, 0.2, 1.1])
+    whole = mean_bed_light(bed, levels, 0.7)
+    rows = [mean_bed_light(row, levels, 0.7) for row in bed]
+    np.testing.assert_array_equal(whole, rows)
+    assert mean_bed_light(np.empty((0, 3)), levels, 0.7).shape == (0, 3)
 
 
 def test_a_flat_that_dries_can_get_less_than_the_light_of_its_mean_depth():
