@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from habitat.cellwise import Numeric, cellwise
+from layers.cellwise import Numeric, cellwise
 
 
 def weighted_geometric_mean(indices: Sequence[Numeric], weights: Sequence[float]) -> Numeric:

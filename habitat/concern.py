@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from habitat.cellwise import Numeric
 from habitat.result import CONCERN_CLASSES, CONCERN_READINGS
+from layers.cellwise import Numeric
 
 
 def class_of(score: Numeric, breaks: tuple[float, float]) -> Numeric:

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from habitat.cellwise import Numeric, cellwise
+from layers.cellwise import Numeric, cellwise
 
 
 @dataclass(frozen=True)

@@ -100,7 +100,8 @@ def scores_that_cannot_be(found: SiteMap) -> list[str]:
         reason = f"none without {' and '.join(lost)}" if lost else allowed
         said.append(
             f"no cell can have a {name}: of its {len(parts)} parts the site lacks {len(absent)} "
-            f"({', '.join(absent)}), and the profile allows {reason}. Add files, or change the profile and say why in it."
+            f"({', '.join(absent)}), and the profile allows {reason}. Add files, or change the profile and say why "
+            "in it."
         )
     return said
 

@@ -13,8 +13,8 @@ from typing import Literal
 
 import numpy as np
 
-from habitat.cellwise import Numeric, cellwise
 from habitat.curve import SuitabilityCurve
+from layers.cellwise import Numeric, cellwise
 
 # common practice, no source: the exponential leaves 5 % at the reach, the gaussian has three deviations to it
 LEFT_AT_REACH = 0.05
