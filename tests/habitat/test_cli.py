@@ -89,7 +89,14 @@ def test_a_new_site_around_a_file_takes_its_grid(work):
     ran = shallows("new", "around", "--around", "site/bed.tif", "--cell", 50, cwd=work)
     assert ran.returncode == 0, ran.stderr
     site = tomllib.loads((work / "around" / "site.toml").read_text("utf-8"))
-    assert site["grid"] == {"crs": "EPSG:32745", "west": 500000, "south": 7770000, "east": 502000, "north": 7771500, "cell": 50}
+    assert site["grid"] == {
+        "crs": "EPSG:32745",
+        "west": 500000,
+        "south": 7770000,
+        "east": 502000,
+        "north": 7771500,
+        "cell": 50,
+    }
 
 
 def test_every_command_the_readme_names_exists():

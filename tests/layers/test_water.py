@@ -43,14 +43,16 @@ def test_a_year_of_tide_has_the_mean_level_it_was_given():
 
 
 def test_an_unknown_constituent_is_refused():
-    with pytest.raises(ValueError, match='"X9" is not a known tidal constituent.'):
+    with pytest.raises(ValueError, match=r'^"X9" is not a known tidal constituent\.$'):
         constituent_speed("X9")
 
 
 @published("time_within_depth.csv")
 def test_share_of_time_within_a_depth_gives_the_arcsine_law(row):
     levels = row.amplitude * COSINE
-    assert share_of_time_within(-row.depth_at_mean_level, levels, row.lowest, row.highest) == approx(row.share, abs=2e-5)
+    assert share_of_time_within(-row.depth_at_mean_level, levels, row.lowest, row.highest) == approx(
+        row.share, abs=2e-5
+    )
 
 
 def test_share_of_time_wet_is_the_arcsine_law_without_an_upper_limit():
@@ -63,7 +65,9 @@ def test_float_array_grid_and_dask_agree():
     levels = np.array([-1.0, -0.4, 0.1, 0.8, 1.1])
     array = share_of_time_within(bed, levels, 0.25, 1.5)
     grid = share_of_time_within(xr.DataArray(bed, dims=("y", "x")), levels, 0.25, 1.5)
-    lazy = share_of_time_within(xr.DataArray(dask.array.from_array(bed, chunks=(1, 2)), dims=("y", "x")), levels, 0.25, 1.5)
+    lazy = share_of_time_within(
+        xr.DataArray(dask.array.from_array(bed, chunks=(1, 2)), dims=("y", "x")), levels, 0.25, 1.5
+    )
     assert isinstance(lazy.data, dask.array.Array)
     np.testing.assert_array_equal(grid.to_numpy(), array)
     np.testing.assert_array_equal(lazy.to_numpy(), array)

@@ -29,7 +29,10 @@ def strait(tmp_path_factory) -> Path:
     shutil.copyfile(HERE / "site.toml", folder / "site.toml")
     text = read_profile("marine_seagrass_grazer").text
     # nobody mapped seagrass, temperature or salinity for this folder: the profile has to say that this is accepted
-    for given, wanted in (("\nmay_lack = 2 ", "\nmay_lack = 3 "), ('["water_depth", "seagrass_cover"]', '["water_depth"]')):
+    for given, wanted in (
+        ("\nmay_lack = 2 ", "\nmay_lack = 3 "),
+        ('["water_depth", "seagrass_cover"]', '["water_depth"]'),
+    ):
         assert text.count(given) == 1
         text = text.replace(given, wanted)
     (folder / "profile.toml").write_text(text, encoding="utf-8")
