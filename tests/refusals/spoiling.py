@@ -6,7 +6,15 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+
+from tests.files import write_raster
+from tests.sites import CELL, NORTH, WEST
+
 Spoil = Callable[[Path], object]
+STATIONS = "site/stations.csv"
+STATIONS_HEADER = "station,longitude,latitude,date,salinity,temperature\n"
+STATION_PLACE = "87.006,-20.164"  # in the water
 
 
 def nothing(folder: Path) -> None:
@@ -95,3 +103,31 @@ def removed(path: str) -> Spoil:
 def folder_at(path: str) -> Spoil:
     """Make a folder with one file in it."""
     return written(f"{path}/note.txt", "keep me\n")
+
+
+def in_table(name: str, old: str, new: str) -> Spoil:
+    """Replace a text that stands exactly once in a table of the profile."""
+
+    def spoil(folder: Path) -> None:
+        path = folder / "site" / "profile.toml"
+        before, header, rest = path.read_text(encoding="utf-8").partition(f"[{name}]\n")
+        assert header, f"no table {name}"
+        table, bracket, after = rest.partition("\n[")
+        assert table.count(old) == 1, f"{old!r} stands {table.count(old)} times in {name}"
+        path.write_text(before + header + table.replace(old, new) + bracket + after, encoding="utf-8")
+
+    return spoil
+
+
+def stations(*rows: str, header: str = STATIONS_HEADER) -> Spoil:
+    """Put these rows in the place of the stations'."""
+    return written(STATIONS, header + "".join(f"{row}\n" for row in rows))
+
+
+def bed_raster(values: np.ndarray, **form: object) -> Spoil:
+    """Put a raster of these values in the place of the bed's; `form` is what rasterio and `write_raster` take."""
+
+    def spoil(folder: Path) -> None:
+        write_raster(folder / "site" / "bed.tif", values, **({"west": WEST, "north": NORTH, "cell": CELL} | form))
+
+    return spoil

@@ -1,25 +1,38 @@
 """How many kinds of bad input are refused, and that each is told apart."""
 
 from collections import Counter
+from pathlib import Path
 
 from tests.refusals import (
+    test_many_faults,
     test_refused_commands,
+    test_refused_curves,
+    test_refused_grids,
+    test_refused_places,
     test_refused_profiles,
     test_refused_rasters,
+    test_refused_records,
     test_refused_shapes,
     test_refused_sites,
     test_refused_tables,
     test_refused_texts,
+    test_refused_units,
 )
 
 MODULES = (
+    test_many_faults,
     test_refused_commands,
+    test_refused_curves,
+    test_refused_grids,
+    test_refused_places,
     test_refused_profiles,
     test_refused_rasters,
+    test_refused_records,
     test_refused_shapes,
     test_refused_sites,
     test_refused_tables,
     test_refused_texts,
+    test_refused_units,
 )
 REFUSALS = [refusal for module in MODULES for refusal in module.REFUSALS]
 
@@ -28,6 +41,12 @@ def test_each_kind_is_a_sentence_of_its_own():
     kinds = [refusal.kind for refusal in REFUSALS]
     assert [kind for kind, count in Counter(kinds).items() if count > 1] == []
     assert [kind for kind in kinds if len(kind.split()) < 3 or not kind[0].islower() or kind.endswith(".")] == []
+
+
+def test_no_file_of_refusals_is_left_out():
+    assert {path.stem for path in Path(__file__).parent.glob("test_refused_*.py")} <= {
+        module.__name__.rpartition(".")[2] for module in MODULES
+    }
 
 
 def test_at_least_sixty_kinds_are_told_in_different_words():

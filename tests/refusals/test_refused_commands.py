@@ -5,8 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.refusals.refusal import Refusal, assert_refused
-from tests.refusals.spoiling import all_of, cut, folder_at, nothing, removed, site, written
-from tests.refusals.test_refused_rasters import raster
+from tests.refusals.spoiling import all_of, bed_raster, cut, folder_at, nothing, removed, site, written
 from tests.sites import bed
 
 MAP = ("map", "site", "--out")
@@ -179,7 +178,7 @@ REFUSALS = (
     Refusal(
         kind="a starter is to go around a file without a CRS",
         command=("new", "lagoon", "--around", "site/bed.tif", "--cell", "25"),
-        spoil=raster(bed(), crs=None),
+        spoil=bed_raster(bed(), crs=None),
         says=('lagoon: 1 problem\n  --around: "bed.tif" has no CRS. Assign its CRS in a GIS first.\n'),
     ),
     Refusal(

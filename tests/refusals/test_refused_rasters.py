@@ -1,24 +1,14 @@
-"""Rasters that are damaged, lie elsewhere, or hold what they cannot."""
+"""Rasters that are damaged, or hold what they cannot."""
 
 from pathlib import Path
 
 import numpy as np
 import pytest
-import rasterio
-from affine import Affine
-from rasterio.control import GroundControlPoint
 
-from tests.files import write_raster
 from tests.refusals.refusal import Refusal, assert_refused
-from tests.refusals.spoiling import Spoil, added, all_of, cut, removed, site, written
-from tests.sites import CELL, COLUMNS, NORTH, ROWS, WEST, bed
+from tests.refusals.spoiling import added, all_of, bed_raster, cut, removed, site, written
+from tests.sites import COLUMNS, ROWS, bed
 
-IN_AMERICA = all_of(  # a lagoon like it, in a zone west of Greenwich
-    site('[water]\ndecided_by = "coast"\n', ""),
-    site('crs = "EPSG:32745"\nwest', 'crs = "EPSG:32617"\nwest'),
-    site("south = 7770000", "south = 3000000"),
-    site("north = 7771500", "north = 3001500"),
-)
 WARM = """
 [files.warm]
 feeds = "water_temperature"
@@ -29,21 +19,6 @@ source = "written for a test"
 licence = "CC0-1.0"
 credit = "nobody"
 """
-
-
-def raster(values: np.ndarray, **form: object) -> Spoil:
-    """Put a raster of these values in the place of the bed's."""
-
-    def spoil(folder: Path) -> None:
-        write_raster(folder / "site" / "bed.tif", values, **({"west": WEST, "north": NORTH, "cell": CELL} | form))
-
-    return spoil
-
-
-def degrees(west: float, north: float, **form: object) -> Spoil:
-    """A bed of cells of a thousandth of a degree."""
-    form = {"crs": "EPSG:4326"} | form
-    return raster(bed(), transform=Affine(0.001, 0, west, 0, -0.001, north), **form)
 
 
 def some_cells(value: float, values: np.ndarray | None = None) -> np.ndarray:
@@ -60,15 +35,6 @@ def variables(folder: Path) -> None:
     (folder / "site" / "bed.tif").unlink()
     table = xr.Dataset({name: (("y", "x"), bed()) for name in ("depth", "error")})
     table.to_netcdf(folder / "site" / "bed.nc", engine="h5netcdf")
-
-
-def placed_by_points(folder: Path) -> None:
-    """A scan whose corners are known, and which nobody has warped."""
-    corners = [(0, 0), (0, COLUMNS), (ROWS, 0), (ROWS, COLUMNS)]
-    points = [GroundControlPoint(row, column, WEST + CELL * column, NORTH - CELL * row) for row, column in corners]
-    form = {"driver": "GTiff", "width": COLUMNS, "height": ROWS, "count": 1, "dtype": "float32"}
-    with rasterio.open(folder / "site" / "bed.tif", "w", gcps=points, crs="EPSG:32745", **form) as target:
-        target.write(bed(), 1)
 
 
 REFUSALS = (
@@ -133,139 +99,9 @@ REFUSALS = (
         ),
     ),
     Refusal(
-        kind="a raster has no CRS",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), crs=None),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the file does not say in which CRS its coordinates are. Add `crs`, for example "
-            'crs = "EPSG:4326", to the table files.bed, or set it in the file.\n'
-        ),
-    ),
-    Refusal(
-        kind="a raster has a CRS and the site file says another",
-        tables=("coast", "bed"),
-        spoil=site('positive = "up"', 'positive = "up"\ncrs = "EPSG:32755"'),
-        says=(
-            "site.toml: 1 problem\n"
-            '  files.bed.crs: the site file says "EPSG:32755", but the file says "EPSG:32745". Remove '
-            "`crs` from the site file, or set the right one in the file.\n"
-        ),
-    ),
-    Refusal(
-        kind="a raster does not say where it lies",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), transform=Affine.identity()),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the raster does not say where it lies. Georeference it and export it again.\n"
-        ),
-    ),
-    Refusal(
-        kind="a raster is placed by control points",
-        tables=("coast", "bed"),
-        spoil=placed_by_points,
-        says=(
-            "site.toml: 1 problem\n  bed.tif: the raster is placed by control points only. Warp it with a GIS first.\n"
-        ),
-    ),
-    Refusal(
-        kind="a raster in degrees has a CRS in metres",
-        tables=("coast", "bed"),
-        spoil=degrees(86.99, -20.16, crs="EPSG:32745"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the coordinates (86.99 to 87.03, -20.19 to -20.16) look like degrees, but the "
-            'CRS EPSG:32745 is in metres. Name the CRS that the coordinates are in, for degrees mostly "EPSG:4326".\n'
-        ),
-    ),
-    Refusal(
-        kind="a raster in metres has a CRS in degrees",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), crs="EPSG:4326"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the coordinates (500000 to 502000, 7.77e+06 to 7.7715e+06) cannot be degrees, "
-            "but the CRS EPSG:4326 is in degrees. Name the projected CRS that the coordinates are in.\n"
-        ),
-    ),
-    Refusal(
-        kind="latitude and longitude of a raster are exchanged",
-        tables=("coast", "bed"),
-        spoil=degrees(-20.17, 87.02),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: longitude and latitude are swapped: with that mended, the file would lie in the "
-            "site. Exchange them in the file; in a CSV, exchange the columns that `x` and `y` name.\n"
-        ),
-    ),
-    Refusal(
-        kind="southern latitudes of a raster have no sign",
-        tables=("coast", "bed"),
-        spoil=degrees(86.99, 20.18),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: latitudes are south of the equator but have no minus sign: with that mended, the "
-            "file would lie in the site. Write southern latitudes with a minus sign.\n"
-        ),
-    ),
-    Refusal(
-        kind="western longitudes of a raster have no sign",
-        tables=("bed",),
-        spoil=all_of(IN_AMERICA, degrees(80.98, 27.14)),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: longitudes are west of Greenwich but have no minus sign: with that mended, the "
-            "file would lie in the site. Write western longitudes with a minus sign.\n"
-        ),
-    ),
-    Refusal(
-        kind="northings of a raster are negative",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), north=NORTH - 10_000_000),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: northings lack the 10,000,000 m of a southern zone: with that mended, the file "
-            "would lie in the site. Add 10,000,000 m to the northings, or name the CRS of the northern "
-            "zone; if the file is right, correct the zone of the grid.\n"
-        ),
-    ),
-    Refusal(
-        kind="a raster of the southern hemisphere has a northern CRS",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), crs="EPSG:32645"),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: northings carry the 10,000,000 m of a southern zone: with that mended, the file "
-            "would lie in the site. Subtract 10,000,000 m from the northings, or name the CRS of the "
-            "southern zone; if the file is right, correct the zone of the grid.\n"
-        ),
-    ),
-    Refusal(
-        kind="a raster is in kilometres",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), transform=Affine(0.05, 0, 500, 0, -0.05, 7771.5)),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: coordinates are in kilometres: with that mended, the file would lie in the site. "
-            "Multiply the coordinates by 1000.\n"
-        ),
-    ),
-    Refusal(
-        kind="a raster lies somewhere else",
-        tables=("coast", "bed"),
-        spoil=raster(bed(), west=WEST + 50_000),
-        says=(
-            "site.toml: 1 problem\n"
-            "  bed.tif: the file does not overlap the site. The file covers longitude 87.478 to 87.498, "
-            "latitude -20.167 to -20.153; the site covers longitude 87.000 to 87.019, latitude -20.167 "
-            "to -20.154. Check the CRS and the coordinates of the file, and the bounds of the grid.\n"
-        ),
-    ),
-    Refusal(
         kind="a bed of depths is said to be of elevations",
         tables=("coast", "bed"),
-        spoil=raster(np.abs(bed()) + 0.5),
+        spoil=bed_raster(np.abs(bed()) + 0.5),
         says=(
             "site.toml: 1 problem\n"
             '  files.bed.positive: with positive = "up", 100% of bed.tif would be dry: its values run '
@@ -276,7 +112,7 @@ REFUSALS = (
     Refusal(
         kind="a bed of elevations is said to be of depths",
         tables=("coast", "bed"),
-        spoil=all_of(raster(-np.abs(bed()) - 0.5), site('positive = "up"', 'positive = "down"')),
+        spoil=all_of(bed_raster(-np.abs(bed()) - 0.5), site('positive = "up"', 'positive = "down"')),
         says=(
             "site.toml: 1 problem\n"
             '  files.bed.positive: with positive = "down", 100% of bed.tif would be dry: its values run '
@@ -287,7 +123,7 @@ REFUSALS = (
     Refusal(
         kind="no data is -9999 and nobody says so",
         tables=("coast", "bed"),
-        spoil=raster(some_cells(-9999)),
+        spoil=bed_raster(some_cells(-9999)),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: 3 cells hold -9999, which looks like a mark for no data that the file "
@@ -297,7 +133,7 @@ REFUSALS = (
     Refusal(
         kind="no data is a huge number and nobody says so",
         tables=("coast", "bed"),
-        spoil=raster(some_cells(1e12)),
+        spoil=bed_raster(some_cells(1e12)),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: 3 cells hold 1e+12, which looks like a mark for no data that the file "
@@ -307,7 +143,7 @@ REFUSALS = (
     Refusal(
         kind="no data may be 0 and nobody says so",
         tables=("coast", "bed"),
-        spoil=raster(np.where(np.arange(COLUMNS) < 25, 0, bed()).astype("float32")),
+        spoil=bed_raster(np.where(np.arange(COLUMNS) < 25, 0, bed()).astype("float32")),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: 62% of the cells are exactly 0, and the file declares no value for no "
@@ -318,7 +154,7 @@ REFUSALS = (
     Refusal(
         kind="a raster has no data at all",
         tables=("coast", "bed"),
-        spoil=raster(np.full((ROWS, COLUMNS), -9999, "float32"), nodata=-9999),
+        spoil=bed_raster(np.full((ROWS, COLUMNS), -9999, "float32"), nodata=-9999),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: the raster has no data anywhere in the site. Check the band, its value "
@@ -328,7 +164,7 @@ REFUSALS = (
     Refusal(
         kind="depths are in centimetres and said to be in metres",
         tables=("coast", "bed"),
-        spoil=raster(bed() * 100),
+        spoil=bed_raster(bed() * 100),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: 690 cells are outside the plausible range of bed elevation, -200 to 500 "
@@ -340,7 +176,7 @@ REFUSALS = (
     Refusal(
         kind="temperatures are in kelvin and said to be in degrees Celsius",
         spoil=all_of(
-            raster(np.full((ROWS, COLUMNS), 297.5, "float32")),
+            bed_raster(np.full((ROWS, COLUMNS), 297.5, "float32")),
             added("site/site.toml", WARM),
         ),
         says=(
@@ -355,7 +191,7 @@ REFUSALS = (
         kind="a cover in percent is said to be a share",
         tables=("coast", "seagrass"),
         spoil=all_of(
-            raster(np.full((ROWS, COLUMNS), 60, "float32")),
+            bed_raster(np.full((ROWS, COLUMNS), 60, "float32")),
             site('file = "seagrass.gpkg"\ncolumn = "cover"\nunits = "percent"', 'file = "bed.tif"\nunits = "1"'),
         ),
         says=(
@@ -369,7 +205,7 @@ REFUSALS = (
     Refusal(
         kind="a raster holds infinite values",
         tables=("coast", "bed"),
-        spoil=raster(some_cells(np.inf)),
+        spoil=bed_raster(some_cells(np.inf)),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: 3 cells hold an infinite value, first at row 3, column 8 (x 500375, y "
@@ -379,7 +215,7 @@ REFUSALS = (
     Refusal(
         kind="a raster holds complex numbers",
         tables=("coast", "bed"),
-        spoil=raster(bed().astype("complex64")),
+        spoil=bed_raster(bed().astype("complex64")),
         says=(
             "site.toml: 1 problem\n"
             "  bed.tif, band 1: the cells hold complex numbers. Export the raster with real numbers.\n"
