@@ -24,7 +24,8 @@ def outcomes(request: pytest.FixtureRequest, whole_site: Path, tmp_path_factory:
     chosen = [
         item.callspec.params["refusal"]
         for item in request.session.items
-        if getattr(item, "module", None) is request.module and "refusal" in getattr(getattr(item, "callspec", None), "params", {})
+        if getattr(item, "module", None) is request.module  # a doctest has none
+        and "refusal" in getattr(getattr(item, "callspec", None), "params", {})
     ]
     folders = {}
     for refusal in chosen:
