@@ -81,7 +81,8 @@ def mixing_problem(
     ------
     ValueError
         If a number is missing or out of range, the flow crosses land or a closed edge or does not conserve water,
-        or some water has neither loss nor a way out (what is put in grows for ever).
+        some water has neither loss nor a way out (what is put in grows for ever), or there are more than a million
+        water cells.
 
     Notes
     -----
@@ -112,7 +113,7 @@ def mixing_problem(
         water=water,
         exchanges=exchanges,
         removal=faces.removal,
-        solver=SteadySolver(faces, exchanges),
+        solver=SteadySolver(exchanges),
         peclet=peclet,
         added_dispersion=added,
     )

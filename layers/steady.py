@@ -5,19 +5,30 @@ from __future__ import annotations
 import numpy as np
 
 from layers.exchange import Exchanges
-from layers.faces import Faces
 from layers.threads import kernel
 
+MOST_CELLS = 1_000_000  # factors fill up faster than the water grows
 UNDERSHOOT = 1e-6  # of the peak: deeper than this is not the rounding of a solver
 
 
 class SteadySolver:
-    """Concentrations (M + 2, N + 2) for loads (M + 2, N + 2) [g/s], any number of them."""
+    """Concentrations (M + 2, N + 2) for loads (M + 2, N + 2) [g/s], any number of them.
 
-    def __init__(self, faces: Faces, exchanges: Exchanges):
+    Raises
+    ------
+    ValueError
+        If there are more than `most_cells` water cells.
+    """
+
+    def __init__(self, exchanges: Exchanges, *, most_cells: int = MOST_CELLS):
         self._exchanges = exchanges
         self._cells = np.flatnonzero(exchanges.total.ravel())
-        self._factors = _factors(exchanges, self._cells) if 0 < len(self._cells) else None
+        if len(self._cells) > most_cells:
+            raise ValueError(
+                f"mixing: found {len(self._cells)} water cells. At most {most_cells} can be solved at once. Use larger "
+                "cells, or a smaller part of the water with open edges."
+            )
+        self._factors = _factors(exchanges, self._cells) if len(self._cells) else None
 
     def solution(self, loads: np.ndarray) -> np.ndarray:
         """Concentration in a rim of zeros, nowhere negative. [g/m3]"""
