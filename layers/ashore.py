@@ -8,9 +8,8 @@ from layers.fault import Fault, LayerError
 from layers.inputs import Inputs
 from layers.site import Site
 from layers.source import is_table
-from layers.starts import start_at
+from layers.starts import SNAP_CELLS, start_at
 
-SNAP_CELLS = 3.0  # a point on land belongs to water this near: banks are never drawn to the cell
 _CARRIED = ("salinity", "water_temperature", "nutrient_load")  # feeds whose points are followed through the water
 
 

@@ -6,11 +6,10 @@ and the high end, never only the middle.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from importlib.resources import files
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
+from layers.published_table import shipped_table
 from layers.quantity import Quantity, describe
 
 DREDGING_SOURCE = Quantity(
@@ -68,9 +67,7 @@ def loss_fractions() -> dict[str, LossFraction]:
     >>> loss_fractions()["cutter suction dredge"].high
     0.03
     """
-    lines = files("layers").joinpath("tables", "loss_fraction.csv").read_text(encoding="utf-8").splitlines()
-    table = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return {row["equipment"]: _loss_fraction(row) for row in table}
+    return {row["equipment"]: LossFraction(**row) for row in shipped_table("loss_fraction").rows}
 
 
 def loss_fraction(equipment: str) -> LossFraction:
@@ -217,8 +214,3 @@ def released_mass(source: Numeric, hours: Numeric) -> Numeric:
         return source * SECONDS_PER_HOUR * hours
 
     return describe(cellwise(mass, source, hours), RELEASED_MASS)
-
-
-def _loss_fraction(row: dict[str, str]) -> LossFraction:
-    numbers = {key: float(row[key]) if row[key] else None for key in ("low", "characteristic", "high")}
-    return LossFraction(**{**row, **numbers})

@@ -46,9 +46,5 @@ class ProfileError(FaultyFileError):
     """Faults of a profile."""
 
 
-class ProposalError(FaultyFileError):
-    """Faults of a proposal."""
-
-
 class RecordError(FaultyFileError):
     """Faults of the record of a map, or of a place to write to."""

@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from layers.grid import Grid
-from layers.starts import Starts, start_at
+from layers.starts import SNAP_CELLS, Starts, start_at
 from layers.threads import results_in_order
 from layers.waterway import through_water_field
 
 NEAREST = 1e-3  # a station's weight no longer grows nearer than this share of a cell
-SNAP_CELLS = 3.0
 
 
 def through_water_mean(

@@ -14,13 +14,12 @@ import numpy as np
 
 from layers.faces import SIDES, Flow, faces_of, numerical_dispersion
 from layers.grid import Grid
-from layers.starts import UNIT, start_at
+from layers.starts import SNAP_CELLS, UNIT, start_at
 
 if TYPE_CHECKING:
     from layers.exchange import Exchanges
     from layers.steady import SteadySolver
 
-SNAP_CELLS = 3.0
 BALANCED = 1e-6  # of the load
 
 

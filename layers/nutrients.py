@@ -9,11 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from layers.grid import Grid
-from layers.starts import Starts, start_at
+from layers.starts import SNAP_CELLS, Starts, start_at
 from layers.threads import results_in_order
 from layers.waterway import through_water_field
-
-SNAP_CELLS = 3.0
 
 
 def spread_load(

@@ -1,7 +1,7 @@
 """Tables of published numbers: read with their citation, refused without one.
 
 Such a table is a CSV file that opens with `#` lines: where the numbers come from. Each row then says its own source,
-and how far that was seen: "seen" in a copy or transcription of it, "computed" from a closed form, or "from memory",
+and how far that was seen: "seen" in it or in a copy of it, "computed" from a closed form, or "from memory",
 a default that somebody has to confirm. Columns `low`, `median` and `high` give the range of published values.
 """
 
@@ -16,7 +16,7 @@ from layers.fault import Fault, LayerError
 
 SEEN = ("seen", "computed", "from memory")
 RANGE = ("low", "median", "high")
-SHIPPED = ("curve_number", "event_mean_concentration", "export_coefficient")
+SHIPPED = ("curve_number", "event_mean_concentration", "export_coefficient", "loss_fraction")
 _LEAST_CITATION = 20  # letters: "a paper" cites nothing
 
 

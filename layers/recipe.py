@@ -169,7 +169,9 @@ def _cover(feeds: str, quantity: Quantity) -> Callable[[Derivation], xr.DataArra
             return made.label(raster.to_numpy(), quantity, entries, raster.attrs["method"])
         table = made.inputs.features[entries[0].name]
         shares = table["value"] if "value" in table else None
-        method = "exact share of each cell inside the polygons" + (" times their cover" if "value" in table else "")
+        method = "exact share of each cell inside the polygons, 0 where none lies" + (
+            " times their cover" if "value" in table else ""
+        )
         return made.label(cover_fraction(table.geometry, made.grid, shares), quantity, entries, method)
 
     def make(made: Derivation) -> xr.DataArray | None:

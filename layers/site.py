@@ -76,10 +76,6 @@ class Site:
         """The entries that feed `feeds`, in the order of the site file."""
         return tuple(entry for entry in self.files if entry.feeds == feeds)
 
-    def season_of(self, month: int) -> str | None:
-        """The season that holds a month (1 to 12), or None where the site has no seasons."""
-        return next((name for name, months in self.seasons.items() if month in months), None)
-
     def height_of(self, datum: str | None) -> float:
         """Height of a datum above the common zero. [m] Zero where only one datum is in use."""
         return self.datums.get(datum, 0.0)
@@ -103,21 +99,6 @@ def site_path(place: str | Path) -> Path:
     else:
         fault = Fault(str(place), "there is no such file or folder.", "Name the folder of a site, or its site file.")
     raise LayerError(str(place), [fault])
-
-
-def read_site(place: str | Path, *, cell: float | None = None) -> Site:
-    """The site file at `place`, with no look at the files it names.
-
-    Raises
-    ------
-    LayerError
-        With every fault of the text file.
-    """
-    path, faults = site_path(place), []
-    site = parse_site(path, faults, cell=cell)
-    if faults:
-        raise LayerError(path.name, faults)
-    return site
 
 
 def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) -> Site | None:

@@ -10,6 +10,7 @@ import shapely
 
 from layers.grid import Grid
 
+SNAP_CELLS = 3.0  # a point on land belongs to water this near: banks are never drawn to the cell
 UNIT = 1024  # positions are whole numbers of 1/1024 cell
 SPACING = 0.5  # starts along a line or an outline lie at most this far apart [cells]
 

@@ -35,9 +35,8 @@ def main(cell: float = 10.0) -> None:
         print(f"writing the invented site at {cell:g} m: {time.perf_counter() - start:.1f} s, imports included")
         for attempt in ("first map (kernels may be compiled)", "second map"):
             _run([*command, "map", site, "--out", out, "--replace"], attempt)
-        print(
-            f"peak memory of the largest process: {resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024:.0f} MB"
-        )
+        peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+        print(f"peak memory of the largest process: {peak:.0f} MB")
         _compare_scoring(site)
 
 
