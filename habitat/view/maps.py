@@ -5,6 +5,8 @@ No data is hatched grey, land is plain: neither can be taken for a low score. No
 
 from __future__ import annotations
 
+from functools import partial
+
 import holoviews as hv
 import numpy as np
 import xarray as xr
@@ -215,5 +217,10 @@ def _frame(plot: object, element: object) -> None:
     if not bars:
         bars = [ScaleBar(unit="m", location="bottom_left", **_SCALE_BAR_LOOK)]
         figure.add_layout(bars[0])
-    # linked maps share one range, put in after the first drawing
+        # linked maps are given one shared range after they were drawn, and a scale bar must not keep the old one
+        figure.on_change("x_range", partial(_measure_by, bars[0]))
     bars[0].range = figure.x_range
+
+
+def _measure_by(bar: object, attribute: str, old: object, new: object) -> None:
+    bar.range = new
