@@ -32,6 +32,7 @@ def write_geopackage(
     path: str | Path,
     *,
     styles: Mapping[str, str] | None = None,
+    desktop_styles: Mapping[str, str] | None = None,
     descriptions: Mapping[str, str] | None = None,
     replace: bool = False,
 ) -> None:
@@ -45,6 +46,8 @@ def write_geopackage(
         Of the file to write.
     styles : mapping of str to str, optional
         SLD of a table.
+    desktop_styles : mapping of str to str, optional
+        The same in the form of `layers.desktop_style`, for tables that have an SLD.
     descriptions : mapping of str to str, optional
         What a table holds, its sources and licences.
     replace : bool
@@ -68,10 +71,10 @@ def write_geopackage(
         with closing(sqlite3.connect(unfinished)) as database, database:
             database.execute("UPDATE gpkg_contents SET last_change = ?", [_NO_TIME])
             if styles:
-                _add_styles(database, styles)
+                _add_styles(database, styles, desktop_styles or {})
 
 
-def _add_styles(database: sqlite3.Connection, styles: Mapping[str, str]) -> None:
+def _add_styles(database: sqlite3.Connection, styles: Mapping[str, str], desktop_styles: Mapping[str, str]) -> None:
     database.execute(_STYLES)
     database.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
@@ -82,6 +85,6 @@ def _add_styles(database: sqlite3.Connection, styles: Mapping[str, str]) -> None
     database.executemany(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
         "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
-        "VALUES ('', '', ?, ?, ?, '', ?, 1, '', '', ?)",
-        [(name, geometry[name], name, style, _NO_TIME) for name, style in styles.items()],
+        "VALUES ('', '', ?, ?, ?, ?, ?, 1, '', '', ?)",
+        [(name, geometry[name], name, desktop_styles.get(name, ""), style, _NO_TIME) for name, style in styles.items()],
     )

@@ -49,7 +49,7 @@ _CONTENTS = (
         "rasters/",
         "Cloud-optimised GeoTIFFs: scores and classes here, each factor's index and each pressure's exposure in "
         "parts/, the layers they come from in layers/. Scores are rounded to 12 bits of mantissa (four digits). "
-        "Colours of classes are inside; those of numbers lie beside, as .sld styles.",
+        "Colours of classes are inside; those of numbers lie beside, as .sld and .qml styles.",
     ),
     ("results.nc", "All of that in one NetCDF file after the CF conventions, unrounded."),
     ("zones.gpkg", "GeoPackage: the site's zones with their hectares, and the classes of concern as polygons."),

@@ -16,6 +16,7 @@ import numpy as np
 import xarray as xr
 
 from habitat.colours import class_colours, scale_of
+from layers.desktop_style import raster_desktop_style
 from layers.geotiff import write_geotiff
 from layers.style import raster_style
 
@@ -87,6 +88,7 @@ def _write(path: Path, layer: xr.DataArray, tags: dict[str, str]) -> None:
     units = "" if layer.attrs["units"] == "1" else f" {layer.attrs['units']}"
     points = [(value, f"{value:.4g}{units}", scale.colour(value)) for value in values.tolist()]
     path.with_name(f"{path.name}.sld").write_text(raster_style(path.name, points), encoding="utf-8")
+    path.with_name(f"{path.name}.qml").write_text(raster_desktop_style(points), encoding="utf-8")
 
 
 def _colours(layer: xr.DataArray) -> dict[int, str]:

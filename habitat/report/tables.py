@@ -19,6 +19,7 @@ from habitat.pressure_ranking import pressures_ranked
 from habitat.report.rasters import by_season, file_stem
 from habitat.result import CONCERN_CLASSES
 from habitat.zones import hectares_by_class
+from layers.desktop_style import class_desktop_style, outline_desktop_style
 from layers.export import write_geopackage, write_table
 from layers.grid import Grid
 from layers.style import class_style, outline_style
@@ -45,11 +46,12 @@ def write_tables(folder: Path, found: SiteMap) -> None:
 
 def write_polygons(path: Path, found: SiteMap) -> None:
     """Write a GeoPackage of the site's zones and of the polygons of each class of concern, each with its style."""
-    tables, styles = {}, {}
+    tables, styles, desktop_styles = {}, {}, {}
     zones = site_zones(found)
     if zones is not None:
         tables["zones"] = _with_hectares(zones, found)
         styles["zones"] = outline_style("zones", INK)
+        desktop_styles["zones"] = outline_desktop_style(INK)
     colours = {CONCERN_CLASSES[code]: colour for code, colour in class_colours("concern").items()}
     for season, concern in by_season(found.assessment["concern"]):
         polygons = class_polygons(concern, CONCERN_CLASSES)
@@ -57,8 +59,9 @@ def write_polygons(path: Path, found: SiteMap) -> None:
             name = file_stem("concern", season)
             tables[name] = polygons
             styles[name] = class_style(name, "class", colours)
+            desktop_styles[name] = class_desktop_style("class", colours)
     if tables:
-        write_geopackage(tables, path, styles=styles)
+        write_geopackage(tables, path, styles=styles, desktop_styles=desktop_styles)
 
 
 def site_zones(found: SiteMap) -> gpd.GeoDataFrame | None:

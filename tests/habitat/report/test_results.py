@@ -91,6 +91,7 @@ def test_numbers_have_a_style_and_classes_a_colour_table(folder):
         with rasterio.open(path) as file:
             if file.dtypes[0] == "float32":
                 assert path.with_suffix(".sld").is_file()
+                assert path.with_suffix(".qml").is_file()
             else:
                 assert file.colormap(1)[1] != (0, 0, 0, 255)
 
