@@ -59,7 +59,8 @@ def _symbol(number: int, fill: str | None, outline: str | None, width: float) ->
         "outline_width_unit": "Pixel",
     }
     parts = "".join(f'<prop k="{key}" v="{value}"/>' for key, value in looks.items())
-    return f'<symbol type="fill" name="{number}" alpha="1"><layer class="SimpleFill" enabled="1">{parts}</layer></symbol>\n'
+    layer = f'<layer class="SimpleFill" enabled="1">{parts}</layer>'
+    return f'<symbol type="fill" name="{number}" alpha="1">{layer}</symbol>\n'
 
 
 def _rgba(colour: str) -> str:
