@@ -196,7 +196,7 @@ def _sorted(fixes: pd.DataFrame) -> tuple[pd.DataFrame, int]:
         raise ValueError(f"fixes: column time holds {fixes['time'].dtype}. Make it dates and times (datetime).")
     for column in ("x", "y"):
         if not pd.api.types.is_numeric_dtype(fixes[column]):
-            raise ValueError(f"fixes: column {column} holds {fixes[column].dtype}. Make it numbers, in metres.")
+            raise ValueError(f"fixes: column {column} does not hold numbers. Give metres in the grid's projection.")
     for column in COLUMNS:
         values = fixes[column]
         wrong = values.isna() | (np.isinf(values.astype(float)) if column in "xy" else False)

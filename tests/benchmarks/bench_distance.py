@@ -24,6 +24,8 @@ from layers.shelter import fetch
 from layers.starts import UNIT, Starts
 from layers.vessels import vessel_density
 from layers.waterway import through_water_distance, through_water_field
+from tests.estuary import dendritic_estuary
+from tests.visibility import visibility_graph_distance
 
 CELL = 10.0
 REACH = 2000.0
@@ -65,8 +67,10 @@ def main(side: int = 2000, rounds: int = 5) -> None:
         },
         rounds,
     )
+    estuary(side, rounds)
     print(f"greatest resident memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
     errors(600)
+    estuary_errors(48)
 
 
 def compare(candidates: dict[str, Callable[[], object]], rounds: int) -> None:
@@ -86,6 +90,66 @@ def compare(candidates: dict[str, Callable[[], object]], rounds: int) -> None:
         print(f"{name:34s} {middle:8.3f} s   {middle / first:7.3f} x first   ({min(taken):.3f} to {max(taken):.3f})")
 
 
+def estuary(side: int, rounds: int) -> None:
+    """Print times from the mouth of an estuary up all its creeks, and from 50 places in them."""
+    water = dendritic_estuary(1, side)
+    rows, columns = np.nonzero(water)
+    chosen = np.random.default_rng(2).integers(len(rows), size=50)
+    costs, far = np.where(water, 1.0, -1.0), 20 * side * CELL
+    print(f"an estuary of {side} x {side} cells, {water.mean():.0%} water in creeks")
+    for words, (row, column) in {
+        "mouth": mouth(water),
+        "50 places": (rows[chosen], columns[chosen]),
+    }.items():
+        at = list(zip(np.atleast_1d(row), np.atleast_1d(column), strict=True))
+        begins = starts_at(row, column)
+
+        def ours(begins=begins, reach=far):
+            return through_water_field(begins, water, CELL, reach)
+
+        compare(
+            {
+                f"scikit-image MCP, {words}": lambda at=at: MCP_Geometric(costs).find_costs(at),
+                f"through water, {words}": ours,
+                f"through water, {words}, 2 km": lambda begins=begins: ours(begins, REACH),
+            },
+            rounds,
+        )
+
+
+def estuary_errors(side: int) -> None:
+    """Print errors up the creeks of small estuaries against a visibility graph of shapely and scipy."""
+    truth, found = [], {"eight neighbours (scikit-image)": [], "through water": []}
+    for seed in range(8):
+        water = dendritic_estuary(seed, side)
+        row, column = mouth(water)
+        exact = visibility_graph_distance(water, [column + 0.5], [row + 0.5])
+        counted = exact > 10
+        truth.append(exact[counted])
+        costs = MCP_Geometric(np.where(water, 1.0, -1.0)).find_costs([(row, column)])[0]
+        found["eight neighbours (scikit-image)"].append(costs[counted])
+        ours = through_water_field(starts_at(row, column), water, 1.0, 100.0 * side)
+        found["through water"].append(ours[counted])
+    exact = np.concatenate(truth)
+    print(f"8 estuaries of {side} x {side} cells, {len(exact):,} cells more than 10 from the mouth")
+    for name, lengths in found.items():
+        error = 100 * (np.concatenate(lengths) / exact - 1)
+        print(f"{name:34s} {error.mean():9.5f} {error.min():9.5f} {error.max():9.5f}")
+
+
+def mouth(water: np.ndarray) -> tuple[int, int]:
+    """Row and column of the middle of the water at the south edge."""
+    there = np.flatnonzero(water[-1])
+    return water.shape[0] - 1, int(there[len(there) // 2])
+
+
+def starts_at(rows: np.ndarray | int, columns: np.ndarray | int) -> Starts:
+    """Starts at the middles of cells."""
+    rows, columns = np.atleast_1d(rows), np.atleast_1d(columns)
+    middle = UNIT // 2
+    return Starts(columns=columns * UNIT + middle, rows=rows * UNIT + middle, begins=np.zeros(len(rows)))
+
+
 def errors(side: int) -> None:
     """Print the errors round a thick wall against the closed form, for cells more than 20 cells from the start."""
     top, left, right = round(side * 0.6), round(side * 0.45), round(side * 0.55)
@@ -93,12 +157,9 @@ def errors(side: int) -> None:
     water[:top, left:right] = False
     row, column = round(side * 0.3), round(side * 0.2)
     truth = round_the_wall(side, (row + 0.5, column + 0.5), top, left, right)
-    start = Starts(
-        columns=np.array([column * UNIT + UNIT // 2]), rows=np.array([row * UNIT + UNIT // 2]), begins=np.zeros(1)
-    )
     found = {
         "eight neighbours (scikit-image)": MCP_Geometric(np.where(water, 1.0, -1.0)).find_costs([(row, column)])[0],
-        "through water": through_water_field(start, water, 1.0, 10.0 * side),
+        "through water": through_water_field(starts_at(row, column), water, 1.0, 10.0 * side),
     }
     counted = water & (truth > 20)
     print(f"{'error, % of the true length':34s} {'mean':>9s} {'least':>9s} {'greatest':>9s}")

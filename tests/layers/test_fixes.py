@@ -166,7 +166,7 @@ TWO = table(("a", 0, 0, 0), ("a", 10, 600, 0))
         ),
         (
             lambda: tracks_of(TWO.assign(x=np.array(["1", "2"], object)), **LIMITS),
-            "fixes: column x holds object. Make it numbers, in metres.",
+            "fixes: column x does not hold numbers. Give metres in the grid's projection.",
         ),
         (
             lambda: tracks_of(TWO.assign(x=[1.0, np.nan]), **LIMITS),

@@ -6,15 +6,16 @@ import shapely
 from geopandas import GeoSeries
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.sparse.csgraph import dijkstra
 from skimage.graph import MCP_Geometric
 
 from layers.distance import straight_distance
 from layers.grid import Grid
 from layers.starts import UNIT, Starts
 from layers.waterway import through_water_distance, through_water_field
+from tests.estuary import dendritic_estuary
 from tests.evidence import published, rows
 from tests.grids import toy_grid
+from tests.visibility import visibility_graph_distance
 
 FAR = 1e6
 
@@ -38,39 +39,43 @@ def random_water(seed, shape, share):
     return water, column[chosen] + rng.choice([0.25, 0.5, 0.75], 3), row[chosen] + rng.choice([0.5, 0.125], 3)
 
 
-def visibility_graph_distance(water, columns, rows):
-    """Shortest paths over all straight legs between starts, corners of land and cell centres that land leaves open."""
-    land = np.pad(~water, 1, constant_values=True)
-    squares = [shapely.box(c - 1, r - 1, c, r) for r, c in zip(*np.nonzero(land), strict=True)]
-    four = land[:-1, :-1], land[:-1, 1:], land[1:, :-1], land[1:, 1:]
-    count = np.sum(four, axis=0)
-    pinched = (count == 2) & (land[:-1, :-1] == land[1:, 1:])
-    plugs = [shapely.Point(c, r).buffer(1e-4) for r, c in zip(*np.nonzero(pinched), strict=True)]
-    bar = shapely.union_all([shapely.union_all(squares).buffer(-1e-7), *plugs])
-    corner_rows, corner_columns = np.nonzero(count == 1)
-    turns = np.concatenate([np.column_stack([columns, rows]), np.column_stack([corner_columns, corner_rows])])
-    cell_rows, cell_columns = np.nonzero(water)
-    ends = np.concatenate([turns, np.column_stack([cell_columns, cell_rows]) + 0.5])
-    legs = shapely.linestrings(np.stack(np.broadcast_arrays(turns[:, None], ends[None]), axis=2).reshape(-1, 2, 2))
-    shapely.prepare(bar)
-    barred = shapely.intersects(bar, legs).reshape(len(turns), len(ends))
-    length = np.where(barred, np.inf, shapely.length(legs).reshape(barred.shape))
-    # one more node that is 1 from every start, because a sparse graph knows no length of 0
-    graph = np.zeros((len(turns) + 1,) * 2)
-    graph[:-1, :-1] = np.where(np.isinf(length[:, : len(turns)]), 0, length[:, : len(turns)])
-    graph[-1, : len(columns)] = 1
-    to_turn = dijkstra(graph, indices=len(turns))[:-1] - 1
-    distance = np.full(water.shape, np.nan)
-    distance[water] = (to_turn[:, None] + length[:, len(turns) :]).min(axis=0)
-    return distance
-
-
 @pytest.mark.parametrize("seed", range(24))
 def test_distance_is_that_of_a_visibility_graph_of_shapely_and_scipy(seed):
     water, columns, rows = random_water(seed, (11, 13), share=(0.6, 0.75, 0.9)[seed % 3])
     expected = np.minimum(visibility_graph_distance(water, columns, rows), 1000)
     found = through_water_field(starts(columns, rows), water, 1.0, 1000)
     np.testing.assert_allclose(found, expected, rtol=2e-7, atol=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_distance_up_the_creeks_of_an_estuary_is_that_of_a_visibility_graph(seed):
+    side = 48
+    water = dendritic_estuary(seed, side)
+    columns, rows = [np.flatnonzero(water[-1]).mean() + 0.5], [side - 0.5]  # in the mouth
+    expected = visibility_graph_distance(water, columns, rows)
+    found = through_water_field(starts(columns, rows), water, 1.0, FAR)
+    np.testing.assert_allclose(found, expected, rtol=2e-7, atol=1e-6)
+    # the creeks wind: somewhere it is farther by a fifth and more than in a straight line
+    y, x = np.nonzero(water)
+    straight = np.hypot(y + 0.5 - rows[0], x + 0.5 - columns[0])
+    assert (found[y, x] > 1.2 * straight)[straight > 5].any()
+
+
+def test_distance_up_a_tree_of_creeks_one_cell_wide_is_the_sum_along_its_inner_corners():
+    """Closed form: legs of 6, 4 and 3 cells that turn at right angles, left and right alike at every fork."""
+    water = np.zeros((12, 12), bool)
+    water[6:12, 5] = True  # the trunk, up to the first fork
+    water[5, 1:10] = True  # both arms
+    for end in (1, 9):
+        water[2:5, end] = True  # up from the end of each arm
+    # from the middle of the lowest cell to the inner corner 5.5 above and half a cell aside; from there 3 cells along
+    # and one up to the inner corner of the next turn; from that 2.5 up and half a cell aside to the last middle
+    expected = np.hypot(5.5, 0.5) + np.hypot(3, 1) + np.hypot(2.5, 0.5)
+    found = through_water_field(starts([5.5], [11.5]), water, 1.0, FAR)
+    assert found[2, 1] == pytest.approx(expected, rel=1e-7)
+    assert found[2, 9] == pytest.approx(expected, rel=1e-7)
+    # eight neighbours may cut both corners of land, and still go farther
+    assert eight_neighbours(water, (11, 5), (2, 1)) > expected
 
 
 @pytest.mark.parametrize("spacing", [10, 5, 2.5, 1.25])
