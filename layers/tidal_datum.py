@@ -94,7 +94,10 @@ def tidal_datums(levels: np.ndarray, step: float) -> TidalDatums:
     is some per cent off.
 
     High and low waters and tidal days are those of `layers.high_water`; levels an hour apart give a high water of the
-    half day to 0.1 % of its amplitude.
+    half day to 0.1 % of its amplitude. Where the second high and low water of the day come and go, how many of them
+    count hangs on the least rise, and mean high and low water with them: a year predicted for St. Petersburg, Florida,
+    has a mean range of 0.41 m by this, 0.46 m if only changes of 0.06 m count, and 0.485 m was published. Mean higher
+    high and lower low water do not hang on it.
 
     A tide is seen where M2, S2, K1 and O1, fitted by least squares, make up at least half the variance of the levels
     about their running mean of a tidal day, with a range of at least `LEAST_RISE`. A daily rise and fall by another

@@ -19,6 +19,7 @@ from layers.tidal_datum import (
 )
 from layers.water import constituent_speed, tide_levels
 from tests.agreement import assert_kinds_agree
+from tests.evidence import published, rows
 
 NO_TIDE = ("mean_high_water", "mean_low_water", "mean_higher_high_water", "mean_lower_low_water", "mean_range")
 
@@ -29,6 +30,23 @@ def between(waters, step):
     number, part = np.divmod(hours / (TIDAL_DAY / 4), 1)
     waters, number = np.asarray(waters, float), number.astype(int)
     return waters[number] + (waters[number + 1] - waters[number]) * (1 - np.cos(np.pi * part)) / 2
+
+
+@published("tidal_datums.csv")
+def test_a_year_predicted_for_a_station_has_the_datums_that_were_published_for_it(row):
+    """Nineteen observed years beside one predicted from nine constituents, without weather and season."""
+    known = [one for one in rows("station_constituents.csv") if one.station == row.station]
+    names = [one.constituent for one in known]
+    size, lag = np.array([(one.amplitude, one.phase) for one in known]).T
+    found = tidal_datums(tide_levels(size, lag, names), 1)
+    # of ranges of 0.4 to 1.8 m; by our own figures, the worst is 0.029 m
+    assert found.mean_higher_high_water == approx(row.mean_higher_high_water - row.mean_sea_level, abs=0.035)
+    assert found.mean_lower_low_water == approx(row.mean_lower_low_water - row.mean_sea_level, abs=0.035)
+    # at St. Petersburg the second waters of the day come and go, and how many count hangs on the least rise
+    tolerance = 0.05 if row.station == "St. Petersburg" else 0.02
+    assert found.mean_high_water == approx(row.mean_high_water - row.mean_sea_level, abs=tolerance)
+    assert found.mean_low_water == approx(row.mean_low_water - row.mean_sea_level, abs=tolerance)
+    assert tide_type(form_number(dict(zip(names, size, strict=True)))) == row.kind
 
 
 @pytest.mark.parametrize(("step", "tolerance"), [(1.0, 1e-3), (0.5, 1e-4), (0.1, 1e-5)])
