@@ -111,9 +111,10 @@ def test_hollows_are_filled_as_an_independent_library_fills_them(seed):
     assert np.isnan(found.filled[~land]).all()
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(8))
 def test_every_cell_runs_down_to_its_outlet_or_over_the_edge_and_never_in_a_circle(seed):
     terrain, water = rough(seed, 24, 30)
+    terrain = terrain / 3 + 0.1  # heights that single precision rounds: filled ground has to be level all the same
     found = drainage(terrain, grid_of(24, 30), water, least_area=0)
     for start in np.argwhere(np.isfinite(terrain) & ~water):
         row, column = start
