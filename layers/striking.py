@@ -102,7 +102,7 @@ def mean_share_within_striking_depth(
     The mean of `share_within_striking_depth` over the levels, which is not that at the mean depth. It takes animals
     to be as likely in a cell at one stage of the tide as at another: where they come in with the flood, the water is
     deeper than the mean over all hours has it. More than `layers.light.LIKELY_LEVELS` levels are put into that many
-    groups of equal size, each standing for its mean, as for light; the result is then right to 1/400.
+    groups of equal size, each standing for its mean, as for light; the result is then right to about 1/400.
 
     Examples
     --------
