@@ -15,6 +15,7 @@ from layers.prediction import Prediction, fitted
 from layers.starts import SNAP_CELLS
 from layers.station_starts import checked_stations, joined, station_starts, wet_cell
 from layers.step import OnStep, Step, ignore
+from layers.threads import results_in_order
 
 # in shares of the reach. Stations often show a trend across the whole water, which is a range far beyond it
 RANGES = 2.0 ** (2 - np.arange(11) / 2)
@@ -33,7 +34,8 @@ class StationField:
     Attributes
     ----------
     mean : (M, N) float32
-        Predicted value of the place; NaN on land, beyond the reach and in water without a station.
+        Predicted value of the place; NaN on land, beyond the reach and in water without a station. It may lie a
+        little outside the values of the stations: who carries a thing that cannot be negative must cut it off at 0.
     error : (M, N) float32
         Standard error of `mean` as the mean value of the place; NaN where `mean` is, and everywhere where there are
         too few stations to tell.
@@ -126,8 +128,9 @@ def station_field(
     tells how far the water differs from place to place. The mean is then that of the longest range and no
     noise, and the errors are NaN: not known, rather than 0.
 
-    Errors take range and variances as known, and so are too small by some per cent where stations are few. Stations
-    in one patch are told apart by noise only.
+    Errors take range and variances as known, and so are too small by some per cent where stations are few. A station
+    counts as lying in the middle of its patch, half a block away at most; stations in one patch are told apart by
+    noise only.
 
     Examples
     --------
@@ -136,7 +139,7 @@ def station_field(
     >>> field.mean.round(1), field.count
     (array([[10., 13., 17., 20.]], dtype=float32), 2)
     """
-    from layers.covariance import own_variance, water_covariance
+    from layers.covariance import covariance_among, own_variance, water_covariance
     from layers.patches import MOST_PATCHES, patches_of
     from layers.waterway import through_water_field
 
@@ -157,15 +160,12 @@ def station_field(
 
     on_step(Step(2, 3, "fitting range and noise"))
     shortest = BLOCKS_IN_RANGE * patches.block * grid.cell
-    ranges = [reach * share for share in RANGES if share == RANGES[0] or reach * share >= shortest]
-    correlations = {}
-    for length in ranges:
-        among = water_covariance(patches, at, length)[at]
-        spread = np.sqrt(np.diag(among))
-        correlations[length] = (among + among.T) / (2 * np.outer(spread, spread))
+    ranges = [float(reach * share) for share in RANGES if share == RANGES[0] or reach * share >= shortest]
+    bodies = patches.bodies[at]
+    among = results_in_order(lambda length: covariance_among(patches, at, length), ranges, workers=workers)
+    correlations = {length: _correlation(covariance) for length, covariance in zip(ranges, among, strict=True)}
     fits = [
-        _fit(correlations, patches.bodies[at], one, None if noises is None else noises[number])
-        for number, one in enumerate(sets)
+        _fit(correlations, bodies, one, None if noises is None else noises[number]) for number, one in enumerate(sets)
     ]
 
     on_step(Step(3, 3, "carrying the values over the water"))
@@ -186,6 +186,11 @@ def station_field(
             way = through_water_field(some, water, grid.cell, reach, workers=workers)
         fields.append(_field(fit, scaled[fit.length][:, taken], patches, way < reach, workers))
     return fields if np.ndim(values) == 2 else fields[0]
+
+
+def _correlation(covariance: np.ndarray) -> np.ndarray:
+    spread = np.sqrt(np.diag(covariance))
+    return covariance / np.outer(spread, spread)
 
 
 @dataclass(frozen=True, kw_only=True)

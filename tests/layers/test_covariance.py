@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import k1
 
-from layers.covariance import own_variance, water_covariance
+from layers.covariance import covariance_among, own_variance, water_covariance
 from layers.patches import patches_of
 
 ALL = 10**9
@@ -57,7 +57,10 @@ def test_variances_and_covariances_are_those_of_a_dense_inverse(seed, share, len
     dense = inverse @ np.diag(patches.areas) @ inverse
     np.testing.assert_allclose(own_variance(patches, length), np.diag(dense), rtol=1e-8)
     places = np.arange(0, len(patches), 7)
-    np.testing.assert_allclose(water_covariance(patches, places, length), dense[:, places], atol=1e-8 * dense.max())
+    least = 1e-8 * dense.max()
+    np.testing.assert_allclose(water_covariance(patches, places, length), dense[:, places], atol=least)
+    among = covariance_among(patches, places, length)
+    np.testing.assert_allclose(among, dense[np.ix_(places, places)], atol=least)
 
 
 def test_patches_of_many_cells_tell_the_covariance_of_the_cells():
