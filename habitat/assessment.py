@@ -16,9 +16,7 @@ from layers.quantity import LAYERS, Quantity, describe
 from layers.step import OnStep, Step, ignore
 
 
-def assess(
-    layers: xr.Dataset, profile: Profile, *, on_step: OnStep = ignore, workers: int | None = None
-) -> xr.Dataset:
+def assess(layers: xr.Dataset, profile: Profile, *, on_step: OnStep = ignore, workers: int | None = None) -> xr.Dataset:
     """Suitability, threat and concern of every cell, with each factor's index and each pressure's exposure.
 
     Parameters
@@ -130,8 +128,7 @@ def _scores_of_blocks(surface, used, profile) -> dict[str, xr.Variable]:
         )
 
     whole = [
-        layer.variable.chunk({"season": -1}) if "season" in layer.dims else layer.variable
-        for layer in used.values()
+        layer.variable.chunk({"season": -1}) if "season" in layer.dims else layer.variable for layer in used.values()
     ]
     results = xr.apply_ufunc(
         of_block,

@@ -81,6 +81,7 @@ def _parser() -> argparse.ArgumentParser:
 
     check = commands.add_parser("check", help="say what is wrong with a site, or what its layers hold")
     _add_site(check)
+    check.add_argument("--layer", metavar="NAME", help="print the recipe of one layer: files, functions, numbers")
     check.set_defaults(run=_check)
 
     draw = commands.add_parser("map", help="write all results of a site into a folder")
@@ -144,7 +145,13 @@ def _check(chosen: argparse.Namespace) -> None:
 
     found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
     _clear_progress()
-    from habitat.inventory import inventory_text  # costly to import, and not needed where there are faults
+    # costly to import, and not needed where there are faults
+    if chosen.layer:
+        from habitat.lineage import lineage_text
+
+        print(lineage_text(found, chosen.layer))
+        return
+    from habitat.inventory import inventory_text
 
     print(inventory_text(found))
 

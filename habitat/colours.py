@@ -34,6 +34,8 @@ _FAMILIES = {
     "traffic": ((93, 8, 355), (26, 34, 345), 26),
     "distance": ((92, 4, 240), (27, 8, 250), 2),
     "time": ((95, 7, 200), (28, 26, 232), 8),
+    "light": ((95, 26, 102), (22, 34, 318), 24),
+    "doubt": ((94, 4, 310), (30, 30, 318), 12),
 }
 _NEAR_IS_DARK = frozenset({"distance"})  # what is near matters
 _STEPS = 256  # colours of a scale: what a picture of 8 bits can tell apart
@@ -48,8 +50,29 @@ _RANGES: dict[str, tuple[str, float, float]] = {
     "water_temperature": ("temperature", 10, 35),
     "seagrass_cover": ("cover", 0, 1),
     "mangrove_cover": ("cover", 0, 1),
-    "nutrient_load": ("load", 0, 100),
+    "forage": ("cover", 0, 1),
+    "low_water_depth": ("depth", 0, 10),
+    "high_water_depth": ("depth", 0, 10),
+    "nitrogen_concentration": ("load", 0, 1),
+    "phosphorus_concentration": ("load", 0, 0.1),
+    "chlorophyll": ("cover", 0, 20),
+    "suspended_solids": ("load", 0, 50),
+    "dredge_plume": ("load", 0, 50),
+    "dredge_solids": ("load", 0, 10),
+    "dredge_deposit": ("load", 0, 5),
+    "secchi_depth": ("depth", 0, 10),
+    "attenuation": ("light", 0, 4),
+    "bed_light": ("light", 0, 1),
+    "depth_limit": ("depth", 0, 10),
+    "keel_clearance": ("depth", 0, 5),
     "vessel_density": ("traffic", 0, 20),
+    "strike_exposure": ("traffic", 0, 20),
+    "bed_elevation_error": ("doubt", 0, 1),
+    "salinity_error": ("doubt", 0, 5),
+    "water_temperature_error": ("doubt", 0, 3),
+    "chlorophyll_error": ("doubt", 0, 5),
+    "suspended_solids_error": ("doubt", 0, 20),
+    "secchi_depth_error": ("doubt", 0, 2),
     "fetch": ("distance", 0, 20_000),
     "mangrove_distance": ("distance", 0, 2_000),
     "fresh_water_distance": ("distance", 0, 10_000),
@@ -58,7 +81,8 @@ _RANGES: dict[str, tuple[str, float, float]] = {
     "net_distance": ("distance", 0, 5_000),
     "track_distance": ("distance", 0, 5_000),
 }
-_HIGH_IS_PALE = frozenset({"bed_elevation"})  # the bed has the colours of the depth above it
+# the bed has the colours of the depth above it; much light is pale
+_HIGH_IS_PALE = frozenset({"bed_elevation", "bed_light"})
 
 # the 3 x 3 reading in CIE L*a*b*: rows suitability low to high, columns threat low to high. Lightness falls both
 # ways and no two cells share one, so that the square also reads in grey.

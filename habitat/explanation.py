@@ -115,9 +115,7 @@ def explain(
         ),
         pressures=tuple(
             PressurePart(exposure=exposure, share=share, weight=pressure.weight, **_origin(pressure, layers, at))
-            for pressure, exposure, share in zip(
-                profile.pressures, exposures, shares(exposures, profile), strict=True
-            )
+            for pressure, exposure, share in zip(profile.pressures, exposures, shares(exposures, profile), strict=True)
         ),
     )
 

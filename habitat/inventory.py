@@ -79,10 +79,15 @@ def inventory_text(found: SiteMap) -> str:
         )
     lacking = [name for name in profile.layers_needed if name not in found.layers]
     if lacking:
-        wanted = ", ".join(f'{name} (feeds = "{RECIPES[name].feeds}")' for name in lacking)
+        wanted = ", ".join(f"{name}{_fed_by(name)}" for name in lacking)
         lines.append(f"Note: the profile also asks for {wanted}, which no file of the site gives.")
     lines += [f"Note: {sentence}" for sentence in scores_that_cannot_be(found)]
     return "\n".join(lines)
+
+
+def _fed_by(layer: str) -> str:
+    feeds = " or ".join(f'"{feeds}"' for feeds in RECIPES[layer].feeds)
+    return f" (feeds = {feeds})" if feeds else ""
 
 
 def scores_that_cannot_be(found: SiteMap) -> list[str]:
@@ -111,4 +116,11 @@ def _aligned(table: pd.DataFrame) -> str:
     if (shown["season"] == "").all():
         shown = shown.drop(columns="season")
     formats = {name: "{:.4g}".format for name in ("lowest", "mean", "highest")}
+    shown = shown.assign(date=shown["date"].map(_shortened), files=shown["files"].map(_shortened))
     return shown.to_string(index=False, formatters={**formats, "cells": "{:,}".format, "missing": "{:,}".format})
+
+
+def _shortened(listed: str) -> str:
+    """The first three of what semicolons part; `check --layer` tells the rest."""
+    parts = listed.split("; ")
+    return "; ".join(parts[:3]) + (f"; and {len(parts) - 3} more" if len(parts) > 3 else "")

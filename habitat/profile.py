@@ -6,15 +6,20 @@ their order in the file: scores are summed in that order, ties for the limiting 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from habitat.curve import CategoryCurve, SuitabilityCurve
 from habitat.pressure import Exposure, Fade
+from habitat.profile_numbers import NUMBER_TABLES
 from layers.fault import Fault, ProfileError
 from layers.quantity import LAYERS
+
+if TYPE_CHECKING:
+    from layers.amount import Amount
 
 MOST_PARTS = 255  # results count them in a byte
 
@@ -60,6 +65,7 @@ class Profile:
     source: str
     feeding_depth: tuple[float, float] | None = None  # shallowest and deepest [m]
     feeding_depth_source: str = ""
+    amounts: Mapping[str, Amount] = field(default_factory=dict)  # other numbers the layers need, under "table.key"
     rule: str  # a key of habitat.combine.RULES
     may_lack: int  # factors a score may lack
     essential: tuple[str, ...] = ()  # factors without which there is no score
@@ -195,12 +201,15 @@ def _canonical(parts: Iterable) -> tuple:
 
 
 def _profile(table, text: str) -> Profile:
+    from layers.amount import amounts_of
+
     feeding = table.settings.feeding_depth
     return Profile(
         title=table.title,
         source=table.source,
         feeding_depth=(feeding.shallowest, feeding.deepest) if feeding else None,
         feeding_depth_source=feeding.source if feeding else "",
+        amounts=amounts_of({name: getattr(table, name) for name in NUMBER_TABLES}, "the profile"),
         rule=table.suitability.rule,
         may_lack=table.suitability.may_lack,
         essential=tuple(table.suitability.essential),

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from habitat.combine import RULES
+from habitat.profile_numbers import LightTable, SettingsTable, SourcedTable, StrikingTable
 from layers.fault import Fault
 from layers.quantity import LAYERS
 from layers.textfile import Table, validate
@@ -19,18 +20,7 @@ from layers.textfile import Table, validate
 _Share = Annotated[float, Field(ge=0, le=1)]
 
 
-class _SourcedTable(Table):
-    source: str
-
-    @field_validator("source")
-    @classmethod
-    def _says_something(cls, text: str) -> str:
-        if not text.strip():
-            raise ValueError('this is empty. | Say where the numbers come from, or say "expert judgement".')
-        return text
-
-
-class _LayerTable(_SourcedTable):
+class _LayerTable(SourcedTable):
     """A table that looks at one layer, in that layer's unit, through a curve."""
 
     layer: str
@@ -152,30 +142,7 @@ class PressureTable(_LayerTable):
         return self
 
 
-class FeedingDepthTable(_SourcedTable):
-    """`feeding_depth` under `[settings]`."""
-
-    shallowest: Annotated[float, Field(ge=0)]
-    deepest: float
-    units: Literal["m"]
-
-    @model_validator(mode="after")
-    def _is_a_range(self) -> FeedingDepthTable:
-        if not self.shallowest < self.deepest:
-            raise ValueError(
-                f"shallowest is {self.shallowest:g} m and deepest is {self.deepest:g} m. "
-                "| Shallowest must be less than deepest."
-            )
-        return self
-
-
-class SettingsTable(Table):
-    """`[settings]`: what the layers themselves need to know of the animal."""
-
-    feeding_depth: FeedingDepthTable | None = None
-
-
-class SuitabilityTable(_SourcedTable):
+class SuitabilityTable(SourcedTable):
     """`[suitability]`: how the factors become one score."""
 
     rule: Literal[tuple(RULES)]
@@ -183,13 +150,13 @@ class SuitabilityTable(_SourcedTable):
     essential: list[str] = []
 
 
-class ThreatTable(_SourcedTable):
+class ThreatTable(SourcedTable):
     """`[threat]`: how many pressures may be missing."""
 
     may_lack: Annotated[int, Field(ge=0)] = 0
 
 
-class BreaksTable(_SourcedTable):
+class BreaksTable(SourcedTable):
     """Least scores of the second and third class."""
 
     breaks: list[float]
@@ -209,12 +176,14 @@ class ClassesTable(Table):
     threat: BreaksTable
 
 
-class ProfileTable(_SourcedTable):
+class ProfileTable(SourcedTable):
     """The whole file."""
 
     format: Literal[1]
     title: str
     settings: SettingsTable = SettingsTable()
+    light: LightTable | None = None
+    striking: StrikingTable | None = None
     suitability: SuitabilityTable
     factors: dict[str, FactorTable]
     threat: ThreatTable

@@ -30,6 +30,10 @@ def _content(profile: Profile) -> dict[str, Any]:
         shallowest, deepest = profile.feeding_depth
         depth = {"shallowest": shallowest, "deepest": deepest, "units": "m", "source": profile.feeding_depth_source}
         content["settings"] = {"feeding_depth": depth}
+    for key, amount in profile.amounts.items():
+        table, _, name = key.partition(".")
+        number = {"value": amount.value, "units": amount.units, "source": amount.source}
+        content.setdefault(table, {})[name] = number
     content["suitability"] = {
         "rule": profile.rule,
         "may_lack": profile.may_lack,
@@ -108,7 +112,7 @@ def _item(key: str, value: Any) -> Any:
         for point in value:
             array.append(_plain(point))
         return array.multiline(True)
-    if key in ("feeding_depth", "categories"):
+    if key in ("feeding_depth", "categories") or (isinstance(value, dict) and "value" in value):
         inline = tomlkit.inline_table()
         inline.update({name: _plain(part) for name, part in value.items()})
         return inline

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from habitat.profile import Profile
+    from layers.derivation import Derivation
     from layers.inputs import Inputs
 
 PROFILE_FILE = "profile.toml"
@@ -28,6 +29,7 @@ class SiteMap:
     profile: Profile
     assessment: xr.Dataset
     disagreements: tuple[str, ...]  # files that differ about what is water, a sentence each
+    derivation: Derivation = field(repr=False)  # how each layer was made
 
 
 def map_site(
@@ -66,21 +68,29 @@ def map_site(
     inputs = read_inputs(place, cell=cell, on_step=on_step)
     # costly to import, and not needed where the files have faults
     from habitat.assessment import assess
-    from layers.derivation import Derivation, Settings
-    from layers.recipe import build_layers
+    from layers.derivation import Settings
+    from layers.recipe import derive, layers_of
     from layers.shore import disagreements
 
     settings = Settings(
         wanted=chosen.layers_needed,
         feeding_depth=chosen.feeding_depth,
         reach={name: chosen.reach_of(name) for name in chosen.layers_needed if LAYERS[name].saturates},
+        amounts=chosen.amounts,
     )
-    layers = build_layers(inputs, settings, on_step=on_step)
+    derivation = derive(inputs, settings, on_step=on_step)
+    layers = layers_of(derivation)
     assessment = assess(layers, chosen, on_step=on_step, workers=workers)
-    derivation = Derivation(inputs, settings)
     bed = None if derivation.bed is None else derivation.bed.to_numpy()
     said = tuple(str(one) for one in disagreements(inputs, bed, derivation.levels(None)))
-    return SiteMap(inputs=inputs, layers=layers, profile=chosen, assessment=assessment, disagreements=said)
+    return SiteMap(
+        inputs=inputs,
+        layers=layers,
+        profile=chosen,
+        assessment=assessment,
+        disagreements=said,
+        derivation=derivation,
+    )
 
 
 def chosen_profile(place: str | Path, profile: str | Path | Profile | None) -> Profile:

@@ -10,7 +10,20 @@ from layers.site import Site
 from layers.source import is_table
 from layers.starts import SNAP_CELLS, start_at
 
-_CARRIED = ("salinity", "water_temperature", "nutrient_load")  # feeds whose points are followed through the water
+# feeds whose points are followed through the water
+_CARRIED = (
+    "salinity",
+    "conductivity",
+    "specific_conductance",
+    "water_temperature",
+    "chlorophyll",
+    "suspended_solids",
+    "secchi_depth",
+    "nitrogen_load",
+    "phosphorus_load",
+    "sediment_load",
+    "catchment_outlet",
+)
 
 
 def shore_distance(site: Site) -> float:

@@ -9,11 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
-from layers.quantity import Quantity, describe
-
-ATTENUATION = Quantity(
-    name="attenuation", label="attenuation coefficient of downwelling light", units="1/m", plausible=(0.02, 30)
-)
+from layers.quantity import ATTENUATION, describe
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,21 +1,27 @@
-"""What several layers of a site share while they are made: the bed, the shore, the water levels."""
+"""A site's layers while they are made: each made once, with a note of all that it was made from."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 import xarray as xr
 
 from layers import quantity as q
-from layers.fault import Fault, LayerError
 from layers.inputs import Inputs
 from layers.provenance import provenance, stacked
 from layers.quantity import Quantity
 from layers.site import FileEntry
-from layers.tide import WaterLevels, water_levels
+from layers.trace import Trace
+
+if TYPE_CHECKING:
+    from layers.amount import Amount
+    from layers.recipe import Recipe
+    from layers.tide import WaterLevels
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,62 +31,112 @@ class Settings:
     wanted: tuple[str, ...]  # names of layers
     feeding_depth: tuple[float, float] | None = None  # shallowest and deepest [m]
     reach: Mapping[str, float] = field(default_factory=dict)  # of each distance layer [m]
+    amounts: Mapping[str, Amount] = field(default_factory=dict)  # other numbers of the profile, under "table.key"
 
 
 class Derivation:
-    """The inputs of a site and the settings of an assessment, with what several layers share."""
+    """The inputs of a site and the settings of an assessment, and the layers made of the two so far."""
 
-    def __init__(self, inputs: Inputs, settings: Settings):
-        self.inputs, self.settings = inputs, settings
+    def __init__(self, inputs: Inputs, settings: Settings, recipes: Mapping[str, Recipe]):
+        self.inputs, self.settings, self.recipes = inputs, settings, recipes
         self.site, self.grid = inputs.site, inputs.site.grid
+        self.traces: dict[str, Trace] = {}  # of the layers made so far
+        self._layers: dict[str, xr.DataArray | None] = {}
+        self._shared: dict[object, tuple[object, Trace]] = {}
+        self._open: list[Trace] = [Trace()]
 
-    @cached_property
-    def bed(self) -> xr.DataArray | None:
-        """Bed elevation above its datum. [m]"""
-        return next((self.inputs.rasters[entry.name] for entry in self.entries("bed_elevation")), None)
+    def layer(self, name: str) -> xr.DataArray | None:
+        """A layer, made the first time it is asked for; None where the site's files cannot give it."""
+        if name not in self._layers:
+            recipe = self.recipes[name]
+            trace = Trace()
+            self._open.append(trace)
+            try:
+                made = recipe.make(self)
+            finally:
+                self._open.pop()
+            if made is not None:
+                made.attrs = {"function": recipe.function, **made.attrs, **trace.attributes()}
+                self.traces[name] = trace
+            self._layers[name] = made
+        self._open[-1].layers.add(name)
+        return self._layers[name]
 
-    @cached_property
-    def surface(self) -> xr.DataArray:
-        """Land, intertidal flat, water or unknown; over the levels of the whole year.
+    @property
+    def made(self) -> dict[str, xr.DataArray]:
+        """The layers made so far, in the order of the recipes."""
+        return {name: self._layers[name] for name in self.recipes if self._layers.get(name) is not None}
 
-        Raises
-        ------
-        LayerError
-            If there is no water in the site.
-        """
-        from layers.shore import surface
+    def once(self, key: object, make: Callable[[], Made]) -> Made:
+        """What several layers share, made by the first that asks; all of them note what it was made from."""
+        if key not in self._shared:
+            trace = Trace()
+            self._open.append(trace)
+            try:
+                made = make()
+            finally:
+                self._open.pop()
+            self._shared[key] = (made, trace)
+        made, trace = self._shared[key]
+        self._open[-1].add(trace)
+        return made
 
-        levels = self.levels(None)
-        codes, said = surface(self.inputs, None if self.bed is None else self.bed.to_numpy(), levels)
-        decider = next(entry for entry in self.site.files if entry.name == self.site.decided_by)
-        if not np.isin(codes, (q.INTERTIDAL, q.WATER)).any():
-            fault = Fault(
-                f"files.{decider.name}",
-                f"{decider.path.name} decides what is water, and by it no cell of the site is.",
-                "Check what it feeds, and the bounds of the grid.",
-            )
-            raise LayerError(self.site.path.name, [fault])
-        return self.label(codes, q.SURFACE, (decider, *self.bed_entries, *(levels.entries if levels else ())), said)
-
-    @cached_property
+    @property
     def is_swum(self) -> np.ndarray:
         """Where an animal can swim at some stage of the tide; shape (y, x)."""
-        return np.isin(self.surface.to_numpy(), (q.INTERTIDAL, q.WATER))
+        return self.once("is_swum", lambda: np.isin(self.layer("surface").to_numpy(), (q.INTERTIDAL, q.WATER)))
+
+    @property
+    def bed(self) -> xr.DataArray | None:
+        """Bed elevation above its datum. [m]"""
+        return self.layer("bed_elevation")
 
     @property
     def bed_entries(self) -> tuple[FileEntry, ...]:
-        """The entries that feed the bed."""
-        return self.entries("bed_elevation")
+        """The entries the bed is made from."""
+        return self.entries("bed_elevation") + self.entries("sounding")
+
+    @property
+    def bed_datum(self) -> str | None:
+        """The datum of the bed: of its raster, else of the newest survey."""
+        entries = self.entries("bed_elevation") or self.entries("sounding")
+        return max(entries, key=lambda entry: entry.date or "").datum if entries else None
 
     def levels(self, season: str | None) -> WaterLevels | None:
         """Water levels above the datum of the bed; those of the whole year where `season` is None."""
-        if not self.bed_entries:
+        from layers.tide import water_levels
+
+        if self.bed_datum is None:
             return None
-        return water_levels(self.inputs, self.bed_entries[0].datum, season)
+        found = water_levels(self.inputs, self.bed_datum, season)
+        self._open[-1].feeds.update(("water_level", "tide"))
+        return found
+
+    @property
+    def has_level_seasons(self) -> bool:
+        """Whether the water stands at other levels in other seasons."""
+        return any(entry.season for feeds in ("water_level", "tide") for entry in self.entries(feeds))
 
     def entries(self, feeds: str) -> tuple[FileEntry, ...]:
         """The entries that feed `feeds`."""
+        self._open[-1].feeds.add(feeds)
         return self.inputs.having(feeds)
+
+    def number(self, key: str) -> float | None:
+        """A number of the site file or the profile under "table.key"; None where it is not given."""
+        amount = self.site.amounts.get(key) or self.settings.amounts.get(key)
+        self._open[-1].keys.add(key)
+        if amount is None:
+            return None
+        self._open[-1].numbers[key] = str(amount)
+        return amount.value
+
+    def reach(self, name: str) -> float:
+        """How far a layer of distances reaches in the profile, or a thing is felt by the site file. [m]"""
+        where, reach = ("profile", self.settings.reach) if name in self.settings.reach else ("site", self.site.reach)
+        self._open[-1].keys.add(f"reach.{name}")
+        self._open[-1].numbers[f"reach.{name}"] = f"{float(reach[name]):g} m ({where})"
+        return float(reach[name])
 
     def geometries(self, entries: tuple[FileEntry, ...]):
         """All shapes of `entries`, in the grid's projection."""
@@ -107,3 +163,28 @@ class Derivation:
             return make(entries, None)
         chosen = {season: tuple(e for e in entries if e.season == season) for season in self.site.seasons}
         return stacked({season: make(some, season) if some else None for season, some in chosen.items()})
+
+    def by_seasons_of(self, layers: Mapping[str, xr.DataArray | None], make: Callable[..., xr.DataArray | None]):
+        """One layer made of others, or one for each season where any of them has seasons.
+
+        `make` is given the season and each layer by its name: (y, x), or None where it is absent.
+        """
+        seasons = [season for layer in layers.values() if layer is not None for season in seasons_of(layer)]
+        if not seasons:
+            return make(None, **layers)
+
+        def of(layer: xr.DataArray | None, season: str) -> xr.DataArray | None:
+            if layer is None or "season" not in layer.dims:
+                return layer
+            return layer.sel(season=season)
+
+        parts = {
+            season: make(season, **{name: of(layer, season) for name, layer in layers.items()})
+            for season in self.site.seasons
+        }
+        return stacked(parts) if any(part is not None for part in parts.values()) else None
+
+
+def seasons_of(layer: xr.DataArray) -> tuple[str, ...]:
+    """Names of the seasons of a layer; none where it is the same all year."""
+    return tuple(str(season) for season in layer["season"].values) if "season" in layer.dims else ()

@@ -26,6 +26,12 @@ class Fault:
         return f"{self.place}: {self.found} {self.remedy}"
 
 
+def told_as_fault(place: str, problem: ValueError) -> Fault:
+    """What a formula refused, as a fault of the file its numbers came from."""
+    found, _, remedy = str(problem).partition(". ")
+    return Fault(place, f"{found.rstrip('.')}.", remedy or "Correct it there.")
+
+
 class FaultyFileError(ValueError):
     """Everything found wrong in one text file and in the files it names."""
 

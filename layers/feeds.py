@@ -29,7 +29,11 @@ VECTOR_SUFFIXES = (
     ".zip",
 )
 
-LOAD = Quantity(name="load", label="nitrogen load", units="kg/year", plausible=(0, 1e9))
+LOAD = Quantity(name="load", label="load", units="kg/year", plausible=(0, 1e9))
+CURRENT = Quantity(name="current", label="speed of the current", units="m/s", plausible=(-5, 5))
+TERRAIN = Quantity(name="terrain", label="elevation of the ground", units="m", plausible=(-450, 9000))
+CODE = Quantity(name="code", label="code", units="1", plausible=(0, 65_535))
+RAIN = Quantity(name="rain", label="rain in a day", units="mm", plausible=(0, 2000))
 TRIPS = Quantity(name="trips", label="vessel trips", units="1/day", plausible=(0, 100_000))
 CONSTITUENT_AMPLITUDE = Quantity(name="amplitude", label="tidal amplitude", units="m", plausible=(0, 10))
 
@@ -44,10 +48,34 @@ class Feed:
     quantity: Quantity | None = None
     rule: str | None = None  # default rule of alignment
     needs: tuple[str, ...] = ()  # keys of the site file without which nothing can be read
+    on: str = "grid"  # or "catchment": the grid a raster is read onto
     sensitive: bool = False
 
 
 _ANY_SHAPE = ("points", "lines", "polygons")
+
+
+def _measured(quantity: Quantity) -> Feed:
+    """Something in the water that comes as a raster, or from stations."""
+    return Feed(
+        name=quantity.name,
+        label=quantity.label,
+        forms=("raster", "points"),
+        quantity=quantity,
+        rule="bilinear",
+        needs=("units",),
+    )
+
+
+def _load(substance: str) -> Feed:
+    return Feed(
+        name=f"{substance}_load",
+        label=f"{substance} loads at outlets",
+        forms=("points",),
+        quantity=LOAD,
+        needs=("units", "column"),
+    )
+
 
 FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
     {
@@ -64,6 +92,13 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
                 needs=("units", "positive", "datum"),
             ),
             Feed(
+                name="sounding",
+                label="soundings",
+                forms=("points",),
+                quantity=q.BED_ELEVATION,
+                needs=("units", "positive", "datum", "column", "error"),
+            ),
+            Feed(
                 name="water_level",
                 label="water level",
                 forms=("series",),
@@ -77,29 +112,67 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
                 quantity=CONSTITUENT_AMPLITUDE,
                 needs=("units", "datum", "column", "constituent", "phase"),
             ),
+            _measured(q.SALINITY),
             Feed(
-                name="salinity",
-                label="salinity",
-                forms=("raster", "points"),
-                quantity=q.SALINITY,
-                rule="bilinear",
-                needs=("units",),
-            ),
-            Feed(
-                name="water_temperature",
-                label="water temperature",
-                forms=("raster", "points"),
-                quantity=q.WATER_TEMPERATURE,
-                rule="bilinear",
-                needs=("units",),
-            ),
-            Feed(
-                name="nutrient_load",
-                label="nitrogen loads at outlets",
+                name="conductivity",
+                label="conductivity at the temperature of the water",
                 forms=("points",),
-                quantity=LOAD,
+                quantity=q.CONDUCTIVITY,
+                needs=("units", "column", "temperature", "temperature_scale"),
+            ),
+            Feed(
+                name="specific_conductance",
+                label="conductivity brought to 25 degrees Celsius",
+                forms=("points",),
+                quantity=q.SPECIFIC_CONDUCTANCE,
                 needs=("units", "column"),
             ),
+            _measured(q.WATER_TEMPERATURE),
+            _measured(q.CHLOROPHYLL),
+            _measured(q.SUSPENDED_SOLIDS),
+            _measured(q.SECCHI_DEPTH),
+            _load("nitrogen"),
+            _load("phosphorus"),
+            _load("sediment"),
+            Feed(name="current_east", label="eastward current", forms=("raster",), quantity=CURRENT, rule="bilinear"),
+            Feed(name="current_north", label="northward current", forms=("raster",), quantity=CURRENT, rule="bilinear"),
+            Feed(
+                name="terrain",
+                label="elevation of the catchment",
+                forms=("raster",),
+                quantity=TERRAIN,
+                rule="area mean",
+                needs=("units",),
+                on="catchment",
+            ),
+            Feed(
+                name="land_cover",
+                label="land cover codes",
+                forms=("raster",),
+                quantity=CODE,
+                rule="nearest",
+                on="catchment",
+            ),
+            Feed(
+                name="soil_group",
+                label="soil codes",
+                forms=("raster",),
+                quantity=CODE,
+                rule="nearest",
+                on="catchment",
+            ),
+            Feed(name="cover_table", label="what each land cover code means", forms=("table",)),
+            Feed(name="soil_table", label="hydrologic soil group of each soil code", forms=("table",)),
+            Feed(
+                name="rain",
+                label="rain day by day",
+                forms=("series",),
+                quantity=RAIN,
+                needs=("units", "column", "time"),
+            ),
+            Feed(name="catchment", label="catchments", forms=("polygons",), needs=("column",)),
+            Feed(name="catchment_outlet", label="outlets of catchments", forms=("points",), needs=("column",)),
+            Feed(name="dredge_work", label="works of dredges", forms=("polygons",)),
             Feed(name="dredging", label="dredged footprints", forms=("polygons",)),
             Feed(
                 name="seagrass",
@@ -123,6 +196,7 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
                 quantity=TRIPS,
                 needs=("units", "column"),
             ),
+            Feed(name="vessel_fix", label="positions of vessels", forms=("points",), needs=("vessel", "time")),
             Feed(name="landing", label="landing places", forms=_ANY_SHAPE),
             Feed(name="net", label="netting places", forms=_ANY_SHAPE),
             Feed(name="track", label="tracks and roads", forms=_ANY_SHAPE),

@@ -6,7 +6,7 @@ All files are looked at before anything is refused, so a person mends a site in 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -86,12 +86,16 @@ def file_digest(path: Path) -> str:
 def _read(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[str]) -> tuple[str, object]:
     # readers bring GDAL with them: imported only when a file is really read
     from layers.raster import read_raster
-    from layers.stations import read_points, read_series
+    from layers.stations import read_points, read_series, read_soundings
     from layers.tide import read_tide
     from layers.vector import read_features
     from layers.wind import read_wind
 
     feed = FEEDS[entry.feeds]
+    if feed.on == "catchment":
+        if site.catchment is None:
+            return "raster", None  # a fault of the site file, told there
+        site = replace(site, grid=site.catchment.grid)
     if entry.is_raster:
         return "raster", read_raster(entry, site, feed.quantity, faults, default_rule=feed.rule, remarks=remarks)
     if feed.forms == ("series",):
@@ -100,8 +104,32 @@ def _read(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[str])
         return "table", read_tide(entry, faults, remarks)
     if feed.name == "wind":
         return "table", read_wind(entry, faults)
+    if feed.name in ("cover_table", "soil_table"):
+        from layers.code_table import read_cover_table, read_soil_table
+
+        return "table", (read_cover_table if feed.name == "cover_table" else read_soil_table)(entry, site, faults)
+    if feed.name in ("conductivity", "specific_conductance"):
+        from layers.conductivity import read_conductivity, read_specific_conductance
+
+        read = read_conductivity if feed.name == "conductivity" else read_specific_conductance
+        return "features", read(entry, site, faults, remarks)
+    if feed.name == "vessel_fix":
+        from layers.fix_table import read_fixes
+
+        return "features", read_fixes(entry, site, faults, remarks)
+    if feed.name == "sounding":
+        return "features", read_soundings(entry, site, faults, remarks=remarks)
     if feed.quantity is not None and "points" in feed.forms:
         return "features", read_points(entry, site, feed.quantity, faults, remarks=remarks)
     kinds = {"points": "Point", "lines": "LineString", "polygons": "Polygon"}
     wanted = frozenset(kinds[form] for form in feed.forms if form in kinds)
-    return "features", read_features(entry, site, faults, kinds=wanted, quantity=feed.quantity, remarks=remarks)
+    table = read_features(entry, site, faults, kinds=wanted, quantity=feed.quantity, remarks=remarks)
+    if feed.name == "dredge_work" and table is not None:
+        from layers.dredge_work import works_of
+
+        works_of(table, entry, site, faults)  # its attributes are looked at in the same round as all else
+    if entry.draft is not None and table is not None:
+        from layers.draft import check_drafts
+
+        check_drafts(table, entry, faults)
+    return "features", table

@@ -9,12 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
-from layers.quantity import Quantity, describe
-
-BED_LIGHT = Quantity(
-    name="bed_light", label="share of the light below the surface that reaches the bed", units="1", plausible=(0, 1)
-)
-DEPTH_LIMIT = Quantity(name="depth_limit", label="depth limit of rooted plants", units="m", plausible=(0, 100))
+from layers.quantity import BED_LIGHT, DEPTH_LIMIT, FORAGE, describe
 
 NOT_INTERCHANGEABLE = (
     "The depth limit by light requirement (Beer-Lambert, for example the 11 % rule) and the depth limit by the "
@@ -156,6 +151,48 @@ def light_depth_limit(attenuation: Numeric, light_requirement: Numeric) -> Numer
         return -np.log(share) / K
 
     return describe(cellwise(limit, attenuation, light_requirement), DEPTH_LIMIT, comment=NOT_INTERCHANGEABLE)
+
+
+def light_limited_cover(cover: Numeric, light: Numeric, light_requirement: float) -> Numeric:
+    """Cover of rooted plants that the light at the bed can keep.
+
+    Parameters
+    ----------
+    cover : float or array, any shape
+        Cover as mapped, 0 to 1. [1]
+    light : float or array, broadcast
+        Share of the light just below the surface that reaches the bed. [1]
+    light_requirement : float
+        Share that the plant needs. [1]
+
+    Returns
+    -------
+    same kind and shape
+        0 to 1; NaN where either is NaN (no data). [1]
+
+    Raises
+    ------
+    ValueError
+        If a cover or a light is outside 0 to 1, or the requirement not above 0 and at most 1.
+
+    Notes
+    -----
+    cover * min(1, light / requirement): all of it with light enough, none in the dark, in proportion between. The
+    straight line is a form of ours (expert judgement): plants die back over months, and how far is not in one number.
+
+    Examples
+    --------
+    >>> light_limited_cover(0.6, 0.11, 0.22)
+    0.3
+    """
+    refuse_outside(light_requirement, "light requirement", "1", above=0, most=1)
+
+    def kept(cover, light):
+        refuse_outside(cover, "cover", "1", least=0, most=1)
+        refuse_outside(light, "light", "1", least=0, most=1)
+        return cover * np.minimum(1.0, light / light_requirement)
+
+    return describe(cellwise(kept, cover, light), FORAGE)
 
 
 def regression_depth_limit(attenuation: Numeric) -> Numeric:

@@ -44,6 +44,16 @@ def stacked(parts: Mapping[str, xr.DataArray | None]) -> xr.DataArray:
     whole = xr.concat(filled, dim="season", join="exact", combine_attrs="override", coords="minimal", compat="override")
     whole = whole.assign_coords(season=list(parts))
     carried = {key: joined(layer.attrs.get(key) for layer in present) for key in CARRIED}
+    carried["method"] = _methods(
+        {name: layer.attrs.get("method") for name, layer in parts.items() if layer is not None}
+    )
     whole.attrs = {**present[0].attrs, **carried}
     whole.encoding["grid_mapping"] = "spatial_ref"
     return whole
+
+
+def _methods(of_season: Mapping[str, str | None]) -> str:
+    """One method for all seasons, or each with its season."""
+    if len(set(of_season.values())) == 1:
+        return next(iter(of_season.values())) or ""
+    return "; ".join(f"{season}: {method}" for season, method in of_season.items())

@@ -14,9 +14,9 @@ import numpy as np
 
 from layers.rating_curve import RatingCurve, fit_rating_curve, smearing
 from layers.river_samples import KILOGRAMS_A_DAY, RiverSamples, daily_flows
+from layers.units import DAYS_A_YEAR
 
 Correction = Callable[[RatingCurve, np.ndarray], np.ndarray]
-DAYS_A_YEAR = 365.25
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,18 +11,15 @@ import gsw
 import numpy as np
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
-from layers.quantity import SALINITY, WATER_TEMPERATURE, Quantity, describe
+from layers.quantity import (
+    CONDUCTIVITY,
+    SALINITY,
+    SPECIFIC_CONDUCTANCE,
+    WATER_TEMPERATURE,
+    Quantity,
+    describe,
+)
 
-CONDUCTIVITY = Quantity(
-    name="conductivity",
-    label="electrical conductivity of the water",
-    units="mS/cm",
-    plausible=(0, 120),
-    standard_name="sea_water_electrical_conductivity",
-)
-SPECIFIC_CONDUCTANCE = Quantity(
-    name="specific_conductance", label="specific conductance at 25 degrees Celsius", units="mS/cm", plausible=(0, 120)
-)
 SALINITY_VALIDITY = Quantity(
     name="salinity_validity",
     label="validity of the practical salinity",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
+
+from layers.units import DAYS_A_YEAR
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -47,3 +50,28 @@ def station_means(tables: list[gpd.GeoDataFrame], site: Site, seasons: tuple[str
         ].mean()
         means[season] = monthly.groupby(level="name").mean().reindex(places.index).to_numpy()
     return gpd.GeoDataFrame(means, geometry=gpd.GeoSeries(places.to_numpy(), crs=records.crs))
+
+
+def year_of(date: str) -> float:
+    """Year, with its fraction, of the last day that the date of an entry names.
+
+    Examples
+    --------
+    >>> year_of("1998"), year_of("2015/2022-07")
+    (1999.0, 2022.5833333333333)
+    """
+    parts = [int(part) for part in date.split("/")[-1].split("-")]
+    if len(parts) == 3:
+        return parts[0] + (parts[1] - 1) / 12 + (parts[2] - 1) / DAYS_A_YEAR
+    return parts[0] + (parts[1] / 12 if len(parts) == 2 else 1.0)
+
+
+def season_days(seasons: Mapping[str, tuple[int, ...]], season: str | None) -> float:
+    """Length of a season, or of the year where `season` is None. [day]
+
+    Examples
+    --------
+    >>> season_days({"wet": (1, 2, 3), "dry": (4, 5, 6, 7, 8, 9, 10, 11, 12)}, "wet")
+    91.3125
+    """
+    return DAYS_A_YEAR * (len(seasons[season]) / 12 if season else 1.0)

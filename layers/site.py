@@ -13,6 +13,7 @@ from layers.fault import Fault, LayerError
 from layers.feeds import FEEDS, is_raster
 
 if TYPE_CHECKING:
+    from layers.amount import Amount
     from layers.grid import Grid
 
 SITE_FILE = "site.toml"
@@ -46,6 +47,11 @@ class FileEntry:
     station: str | None = None
     constituent: str | None = None  # column names of a table of tidal constituents
     phase: str | None = None  # [degree]
+    temperature: str | None = None  # column of the water's temperature beside a conductivity [degree_Celsius]
+    temperature_scale: str | None = None
+    vessel: str | None = None  # column of the name of a vessel
+    draft: str | None = None  # column of the draft of vessels [m]
+    error: float | None = None  # standard error of a value, in the unit of the file
     decimal: str = "."
     delimiter: str = ","
     where: dict[str, str] = field(default_factory=dict)  # keep only rows with these values
@@ -55,6 +61,14 @@ class FileEntry:
     def is_raster(self) -> bool:
         """Whether the file is read as a raster."""
         return is_raster(self.path.suffix)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CatchmentPlan:
+    """The grid of the land that drains to the water, and how its loads are told."""
+
+    grid: Grid
+    methods: dict[str, str]  # of each nutrient: "export coefficient" or "event-mean concentration"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +83,10 @@ class Site:
     seasons: dict[str, tuple[int, ...]]
     decided_by: str | None  # the file entry that says what is water
     datums: dict[str, float]  # height of each named datum above a common zero [m]
-    reach: dict[str, float]  # how far a value of stations, loads, wind or vessels is carried [m]
+    reach: dict[str, float]  # how far a value of stations or soundings is carried, a vessel is felt [m]
+    amounts: dict[str, Amount]  # every other number of the file, under "table.key"
+    open_edges: tuple[str, ...]  # of the grid, over which the water goes on
+    catchment: CatchmentPlan | None
     files: tuple[FileEntry, ...]
 
     def feeding(self, feeds: str) -> tuple[FileEntry, ...]:
@@ -108,6 +125,7 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
     `cell` replaces the size of the grid's cells. [m]
     """
     # pydantic is costly to import and only needed once a file is read
+    from layers.amount import amounts_of
     from layers.site_rules import check_site
     from layers.site_schema import SiteTable
     from layers.textfile import read_document, validate
@@ -130,6 +148,7 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
     grid = _grid(table.grid, faults)
     if grid is None:
         return None
+    numbers = {name: getattr(table, name) for name in ("bed", "mixing", "background", "vessels", "catchment")}
     site = Site(
         path=path,
         title=table.title,
@@ -140,6 +159,9 @@ def parse_site(path: Path, faults: list[Fault], *, cell: float | None = None) ->
         decided_by=table.water.decided_by if table.water else None,
         datums=dict(table.datums),
         reach=table.reach.model_dump(exclude={"units", "source"}, exclude_none=True) if table.reach else {},
+        amounts=amounts_of(numbers, path.name),
+        open_edges=tuple(table.mixing.open_edges) if table.mixing else (),
+        catchment=_catchment(table.catchment, table.grid.crs),
         files=tuple(entries),
     )
     check_site(site, faults, broken)
@@ -181,6 +203,15 @@ def _entries(folder: Path, tables: dict[str, object], faults: list[Fault]) -> li
             continue
         entries.append(entry)
     return entries
+
+
+def _catchment(table: object | None, crs: str) -> CatchmentPlan | None:
+    from layers.grid import Grid
+
+    if table is None:
+        return None
+    grid = Grid.from_bounds(crs, table.west, table.south, table.east, table.north, table.cell)
+    return CatchmentPlan(grid=grid, methods={"nitrogen": table.nitrogen, "phosphorus": table.phosphorus})
 
 
 def _grid(table: object, faults: list[Fault]) -> Grid | None:

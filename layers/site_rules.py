@@ -6,12 +6,73 @@ from layers.fault import Fault
 from layers.site import Site, deciding
 
 # feeds of which a site holds one file, or one for each season
-_SINGLE = ("bed_elevation", "water_level", "tide", "salinity", "water_temperature", "nutrient_load", "wind")
+_SINGLE = (
+    "bed_elevation",
+    "water_level",
+    "tide",
+    "salinity",
+    "water_temperature",
+    "chlorophyll",
+    "suspended_solids",
+    "secchi_depth",
+    "nitrogen_load",
+    "phosphorus_load",
+    "sediment_load",
+    "current_east",
+    "current_north",
+    "terrain",
+    "land_cover",
+    "soil_group",
+    "cover_table",
+    "soil_table",
+    "rain",
+    "catchment",
+    "catchment_outlet",
+    "wind",
+)
+_STATIONS = (
+    "salinity",
+    "conductivity",
+    "specific_conductance",
+    "water_temperature",
+    "chlorophyll",
+    "suspended_solids",
+    "secchi_depth",
+)
+# what is asked of the tables of numbers by each feed that is mixed into the water
+_MIXED = {
+    "nitrogen_load": ("mixing.nitrogen_loss", "background.nitrogen"),
+    "phosphorus_load": ("mixing.phosphorus_loss", "background.phosphorus"),
+    "sediment_load": ("mixing.sediment_settling", "background.suspended_solids"),
+    "land_cover": ("mixing.nitrogen_loss", "background.nitrogen"),
+    "dredge_work": (),
+}
+# files without which another is of no use
+_TOGETHER = {
+    "land_cover": ("cover_table", "soil_group", "soil_table", "rain"),
+    "cover_table": ("land_cover",),
+    "soil_group": ("land_cover",),
+    "soil_table": ("soil_group",),
+    "terrain": ("land_cover",),
+    "catchment": ("land_cover", "catchment_outlet"),
+    "catchment_outlet": ("catchment",),
+    "current_east": ("current_north",),
+    "current_north": ("current_east",),
+}
 
 
 def check_site(site: Site, faults: list[Fault], broken: frozenset[str] = frozenset()) -> None:
     """Add every fault between the tables of a site to `faults`; tables that are `broken` are left alone."""
-    checks = {"water": _check_water, "seasons": _check_seasons, "datums": _check_datums, "reach": _check_reach}
+    checks = {
+        "water": _check_water,
+        "seasons": _check_seasons,
+        "datums": _check_datums,
+        "reach": _check_reach,
+        "bed": _check_bed,
+        "mixing": _check_mixing,
+        "vessels": _check_fixes,
+        "catchment": _check_catchment,
+    }
     for table, check in checks.items():
         if not broken & {table, "files"}:
             check(site, faults)
@@ -93,11 +154,9 @@ def _check_datums(site: Site, faults: list[Fault]) -> None:
 
 def _check_reach(site: Site, faults: list[Fault]) -> None:
     needed = {
-        "stations": [
-            entry for feeds in ("salinity", "water_temperature") for entry in site.feeding(feeds) if not entry.is_raster
-        ],
-        "nutrient_load": site.feeding("nutrient_load"),
-        "vessels": site.feeding("vessel_route"),
+        "stations": [entry for feeds in _STATIONS for entry in site.feeding(feeds) if not entry.is_raster],
+        "soundings": site.feeding("sounding"),
+        "vessels": site.feeding("vessel_route") + site.feeding("vessel_fix"),
     }
     for key, entries in needed.items():
         if entries and key not in site.reach:
@@ -108,3 +167,88 @@ def _check_reach(site: Site, faults: list[Fault]) -> None:
                     "Add a distance in metres to the table [reach].",
                 )
             )
+
+
+def _check_bed(site: Site, faults: list[Fault]) -> None:
+    surveys = site.feeding("sounding")
+    if len({entry.date for entry in surveys}) > 1 and "bed.yearly_change" not in site.amounts:
+        faults.append(
+            Fault(
+                "bed.yearly_change",
+                f"this is missing, and {len(surveys)} surveys of different dates cannot be weighed without it.",
+                'Add `yearly_change = { value = ..., units = "m", source = "..." }` to the table [bed]: how far the '
+                "bed moves in a year, as a standard deviation.",
+            )
+        )
+
+
+def _check_mixing(site: Site, faults: list[Fault]) -> None:
+    missing: dict[str, str] = {}
+    for feeds, keys in _MIXED.items():
+        for entry in site.feeding(feeds)[:1]:
+            for key in ("mixing.dispersion", "mixing.least_depth", *keys):
+                if key not in site.amounts:
+                    missing.setdefault(key, entry.name)
+            if not (site.feeding("bed_elevation") or site.feeding("sounding")):
+                faults.append(
+                    Fault(
+                        f"files.{entry.name}",
+                        "what is released in the water cannot be mixed into it, as no file says how deep it is.",
+                        "Add a file that feeds bed_elevation or sounding.",
+                    )
+                )
+    for key, name in missing.items():
+        faults.append(
+            Fault(
+                key,
+                f"this is missing, and files.{name} cannot be mixed into the water without it.",
+                f'Add `{key.split(".")[1]} = {{ value = ..., units = "...", source = "..." }}` '
+                f"to the table [{key.split('.')[0]}].",
+            )
+        )
+
+
+def _check_fixes(site: Site, faults: list[Fault]) -> None:
+    fixes = site.feeding("vessel_fix")
+    if fixes and "vessels.longest_gap" not in site.amounts:
+        faults.append(
+            Fault(
+                "vessels",
+                f"this is missing, and the positions of files.{fixes[0].name} cannot be joined to tracks without it.",
+                "Add a table [vessels] with longest_gap, greatest_speed and least_speed.",
+            )
+        )
+
+
+def _check_catchment(site: Site, faults: list[Fault]) -> None:
+    for feeds, others in _TOGETHER.items():
+        for entry in site.feeding(feeds)[:1]:
+            missing = [other for other in others if not site.feeding(other)]
+            if missing:
+                faults.append(
+                    Fault(
+                        f"files.{entry.name}",
+                        f"this is of no use without a file that feeds {' and one that feeds '.join(missing)}.",
+                        "Add it, or leave this table out.",
+                    )
+                )
+    covers = site.feeding("land_cover")
+    if covers and site.catchment is None:
+        found = f"this is missing, and files.{covers[0].name} cannot be read without it."
+        faults.append(Fault("catchment", found, "Add a table [catchment] with west, south, east, north and cell."))
+    if covers and not (site.feeding("terrain") or site.feeding("catchment")):
+        faults.append(
+            Fault(
+                f"files.{covers[0].name}",
+                "nothing says where the land drains to.",
+                "Add a file that feeds terrain, or one that feeds catchment and one that feeds catchment_outlet.",
+            )
+        )
+    if site.feeding("terrain") and site.feeding("catchment"):
+        faults.append(
+            Fault(
+                f"files.{site.feeding('terrain')[0].name}",
+                f"files.{site.feeding('catchment')[0].name} says where the land drains to already.",
+                "Keep one of them.",
+            )
+        )

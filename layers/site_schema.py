@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
+from layers.amount import amount_field
 from layers.feeds import FEEDS, is_raster
 from layers.textfile import Table
 
@@ -33,23 +34,28 @@ class GridTable(Table):
 
     @model_validator(mode="after")
     def _is_an_extent(self) -> GridTable:
-        if not self.west < self.east:
-            raise ValueError(f"west is {self.west:g} and east is {self.east:g}. | West must be less than east.")
-        if not self.south < self.north:
-            raise ValueError(f"south is {self.south:g} and north is {self.north:g}. | South must be less than north.")
-        if not self.cell > 0:
-            raise ValueError(f"cell is {self.cell:g} m. | A cell must be greater than 0 m.")
-        sides = (self.east - self.west) / self.cell, (self.north - self.south) / self.cell
-        if any(abs(side - round(side)) > 1e-6 for side in sides):
-            raise ValueError(
-                f"{self.east - self.west:g} m by {self.north - self.south:g} m is not a whole number of "
-                f"{self.cell:g} m cells. | Choose a cell that divides both sides, or move an edge."
-            )
-        if math.prod(sides) > 100_000_000:
-            raise ValueError(
-                f"{math.prod(sides):,.0f} cells are too many. | Keep below 100 million: larger cells, or less ground."
-            )
+        require_extent(self)
         return self
+
+
+def require_extent(extent: Table) -> None:
+    """Pass an extent of whole square cells, not too many of them."""
+    if not extent.west < extent.east:
+        raise ValueError(f"west is {extent.west:g} and east is {extent.east:g}. | West must be less than east.")
+    if not extent.south < extent.north:
+        raise ValueError(f"south is {extent.south:g} and north is {extent.north:g}. | South must be less than north.")
+    if not extent.cell > 0:
+        raise ValueError(f"cell is {extent.cell:g} m. | A cell must be greater than 0 m.")
+    sides = (extent.east - extent.west) / extent.cell, (extent.north - extent.south) / extent.cell
+    if any(abs(side - round(side)) > 1e-6 for side in sides):
+        raise ValueError(
+            f"{extent.east - extent.west:g} m by {extent.north - extent.south:g} m is not a whole number of "
+            f"{extent.cell:g} m cells. | Choose a cell that divides both sides, or move an edge."
+        )
+    if math.prod(sides) > 100_000_000:
+        raise ValueError(
+            f"{math.prod(sides):,.0f} cells are too many. | Keep below 100 million: larger cells, or less ground."
+        )
 
 
 class WaterTable(Table):
@@ -64,9 +70,65 @@ class ReachTable(Table):
     units: Literal["m"]
     source: str
     stations: Annotated[float, Field(gt=0)] | None = None
-    nutrient_load: Annotated[float, Field(gt=0)] | None = None
+    soundings: Annotated[float, Field(gt=0)] | None = None
     vessels: Annotated[float, Field(gt=0)] | None = None
     ashore: Annotated[float, Field(ge=0)] | None = None
+
+
+class BedTable(Table):
+    """`[bed]`: what soundings of different years are worth."""
+
+    yearly_change: amount_field("m") | None = None
+
+
+class MixingTable(Table):
+    """`[mixing]`: how what is released in the water spreads, settles and is lost."""
+
+    open_edges: list[Literal["north", "east", "south", "west"]] = []
+    dispersion: amount_field("m2/s", above=True, most=10_000) | None = None
+    least_depth: amount_field("m", above=True, most=100) | None = None
+    unknown_depth: amount_field("m", above=True, most=11_000) | None = None
+    nitrogen_loss: amount_field("1/day", most=100) | None = None
+    phosphorus_loss: amount_field("1/day", most=100) | None = None
+    sediment_settling: amount_field("m/s", above=True, most=0.5) | None = None
+
+
+class VesselsTable(Table):
+    """`[vessels]`: which recorded positions belong to one track."""
+
+    longest_gap: amount_field("hour", above=True, most=240)
+    greatest_speed: amount_field("m/s", above=True, most=40)
+    least_speed: amount_field("m/s", most=5)
+
+
+class BackgroundTable(Table):
+    """`[background]`: what the water holds away from outlets and works."""
+
+    nitrogen: amount_field("mg/L", most=1000) | None = None
+    phosphorus: amount_field("mg/L", most=1000) | None = None
+    suspended_solids: amount_field("mg/L", most=50_000) | None = None
+    chlorophyll: amount_field("ug/L", most=2000) | None = None
+
+
+class CatchmentTable(Table):
+    """`[catchment]`: the grid of the land that drains to the water, and how its loads are told."""
+
+    west: float
+    south: float
+    east: float
+    north: float
+    cell: float
+    nitrogen: Literal["export coefficient", "event-mean concentration"] = "export coefficient"
+    phosphorus: Literal["export coefficient", "event-mean concentration"] = "export coefficient"
+    least_outlet: amount_field("ha") | None = None
+    erosivity: amount_field("MJ*mm/ha/hour/year", most=100_000) | None = None
+    slope_length: amount_field("m", above=True, most=1000) | None = None
+    delivery_ratio: amount_field("1", most=1) | None = None
+
+    @model_validator(mode="after")
+    def _is_an_extent(self) -> CatchmentTable:
+        require_extent(self)
+        return self
 
 
 class FileTable(Table):
@@ -95,6 +157,11 @@ class FileTable(Table):
     station: str | None = None
     constituent: str | None = None
     phase: str | None = None
+    temperature: str | None = None
+    temperature_scale: Literal["ITS-90", "IPTS-68"] | None = None
+    draft: str | None = None
+    vessel: str | None = None
+    error: Annotated[float, Field(gt=0)] | None = None
     decimal: Literal[".", ","] = "."
     delimiter: Literal[",", ";", "\t", "|"] = ","
     where: dict[str, str] = {}
@@ -179,6 +246,11 @@ class SiteTable(Table):
     water: WaterTable | None = None
     datums: dict[str, float] = {}
     reach: ReachTable | None = None
+    bed: BedTable | None = None
+    mixing: MixingTable | None = None
+    background: BackgroundTable | None = None
+    vessels: VesselsTable | None = None
+    catchment: CatchmentTable | None = None
     files: dict[str, object]
 
     @field_validator("seasons")

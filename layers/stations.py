@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas
 import numpy as np
 import pandas as pd
@@ -9,7 +11,7 @@ import pandas as pd
 from layers.column import left_out, numbers, times
 from layers.fault import Fault
 from layers.plausibility import counted, implausible_values
-from layers.quantity import Quantity
+from layers.quantity import BED_ELEVATION, Quantity
 from layers.site import FileEntry, Site
 from layers.source import absence, is_table, key
 from layers.table import has_columns, read_rows
@@ -68,6 +70,22 @@ def read_points(
     return None if len(faults) > before else points[inside]
 
 
+def read_soundings(
+    entry: FileEntry,
+    site: Site,
+    faults: list[Fault],
+    *,
+    remarks: list[str] | None = None,
+) -> geopandas.GeoDataFrame | None:
+    """Bed elevations at points above their own datum, positive up; columns as of `read_points`. [m]"""
+    if entry.positive == "up":
+        return read_points(entry, site, BED_ELEVATION, faults, remarks=remarks)
+    low, high = BED_ELEVATION.plausible
+    depth = replace(BED_ELEVATION, name="sounding", label="sounded depth", plausible=(-high, -low))
+    points = read_points(entry, site, depth, faults, remarks=remarks)
+    return None if points is None else points.assign(value=-points["value"])
+
+
 def read_series(
     entry: FileEntry,
     site: Site,
@@ -77,7 +95,7 @@ def read_series(
     remarks: list[str] | None = None,
 ) -> pd.DataFrame | None:
     """A series of one quantity: columns time (datetime64, ascending) and value (in the unit of `quantity`)."""
-    rows = _rows(entry, site, faults)
+    rows = read_columns(entry, site, faults)
     if rows is None:
         return None
     before = len(faults)
@@ -109,7 +127,7 @@ def read_table(
     entry: FileEntry, columns: dict[str, type], faults: list[Fault], *, site: Site | None = None
 ) -> pd.DataFrame | None:
     """The named columns of a plain CSV, each as text (`str`) or numbers (`float`, as in the file)."""
-    rows = _rows(entry, site, faults)
+    rows = read_columns(entry, site, faults)
     if rows is None:
         return None
     before = len(faults)
@@ -135,7 +153,8 @@ def read_table(
     return pd.DataFrame(found) if len(faults) == before else None
 
 
-def _rows(entry: FileEntry, site: Site | None, faults: list[Fault]) -> pd.DataFrame | None:
+def read_columns(entry: FileEntry, site: Site | None, faults: list[Fault]) -> pd.DataFrame | None:
+    """All columns of a plain CSV, as text; None if a fault was found."""
     absent = absence(entry, site)
     if absent:
         faults.append(absent)

@@ -9,7 +9,7 @@ import difflib
 import re
 import tomllib
 from pathlib import Path
-from typing import Any, get_args
+from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -145,7 +145,9 @@ def _fields_at(model: type[BaseModel], keys: tuple[Any, ...]) -> list[str]:
     for key in keys:
         if isinstance(key, str) and key in model.model_fields:
             annotation = model.model_fields[key].annotation
-            inner = [kind for kind in (annotation, *get_args(annotation)) if isinstance(kind, type)]
+            choices = (annotation, *get_args(annotation))
+            plain = (get_args(kind)[0] if get_origin(kind) is Annotated else kind for kind in choices)
+            inner = [kind for kind in plain if isinstance(kind, type)]
             model = next((kind for kind in inner if issubclass(kind, BaseModel)), model)
     return list(model.model_fields)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ from layers.water import constituent_speed, tide_levels
 if TYPE_CHECKING:
     from layers.inputs import Inputs
     from layers.site import FileEntry
+    from layers.tidal_datum import TidalDatums
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,6 +25,21 @@ class WaterLevels:
     levels: np.ndarray  # shape (n,), above the datum of the bed [m]
     method: str
     entries: tuple[FileEntry, ...]
+    times: np.ndarray | None = None  # of a gauge [datetime64]; None where the levels are an hour apart
+
+    @cached_property
+    def datums(self) -> TidalDatums:
+        """Mean high and low water, from the longest stretch of levels at equal steps."""
+        from layers.tidal_datum import TidalDatums, tidal_datums
+
+        if self.times is None:
+            return tidal_datums(self.levels, 1.0)
+        levels, step = longest_even_stretch(self.times, self.levels)
+        try:
+            return tidal_datums(levels, step)
+        except ValueError as refusal:  # too short to see a tide in
+            plain = {"highest": float(self.levels.max()), "lowest": float(self.levels.min())}
+            return TidalDatums(**plain, mean_sea_level=self.mean, said=str(refusal))
 
     @property
     def mean(self) -> float:
@@ -39,7 +56,12 @@ def water_levels(inputs: Inputs, bed_datum: str | None, season: str | None = Non
     for entry in _of_season(inputs.having("water_level"), season):
         offset = site.height_of(entry.datum) - site.height_of(bed_datum)
         levels = inputs.tables[entry.name]["value"].to_numpy() + offset
-        return WaterLevels(levels=levels, method=f"the {len(levels):,} levels of the gauge series", entries=(entry,))
+        return WaterLevels(
+            levels=levels,
+            method=f"the {len(levels):,} levels of the gauge series",
+            entries=(entry,),
+            times=inputs.tables[entry.name]["time"].to_numpy(),
+        )
     for entry in _of_season(inputs.having("tide"), season):
         known = inputs.tables[entry.name]
         offset = site.height_of(entry.datum) - site.height_of(bed_datum)
@@ -52,6 +74,24 @@ def water_levels(inputs: Inputs, bed_datum: str | None, season: str | None = Non
             entries=(entry,),
         )
     return None
+
+
+def longest_even_stretch(times: np.ndarray, levels: np.ndarray) -> tuple[np.ndarray, float]:
+    """The longest part of a series without a gap, and its step. [hour]
+
+    Examples
+    --------
+    >>> times = np.array(["2024-01-01T00", "2024-01-01T01", "2024-01-01T02", "2024-01-01T09"], "datetime64[h]")
+    >>> longest_even_stretch(times, np.array([1.0, 2.0, 3.0, 4.0]))
+    (array([1., 2., 3.]), 1.0)
+    """
+    steps = np.diff(times) / np.timedelta64(1, "h")
+    if not len(steps):
+        return levels, 1.0
+    step = float(np.median(steps))
+    ends = np.flatnonzero(np.abs(steps - step) > step / 100) + 1
+    parts = np.split(levels, ends)
+    return max(parts, key=len), step
 
 
 def read_tide(entry: FileEntry, faults: list[Fault], remarks: list[str]) -> pd.DataFrame | None:

@@ -16,6 +16,7 @@ import numpy as np
 
 Numbers = TypeVar("Numbers", float, np.ndarray)
 
+DAYS_A_YEAR = 365.25
 SHARES = {"1": 1.0, "dimensionless": 1.0, "percent": 0.01, "%": 0.01}
 PRACTICAL_SALINITY = ("1", "PSU", "psu", "PSS-78", "PSS")
 KNOWN = {  # dimension of the wanted unit: its name in words, units offered in messages

@@ -10,12 +10,25 @@ from typing import TypeVar
 import numpy as np
 import xarray as xr
 
-from layers.quantity import FEEDING_TIME, INTERTIDAL, LAND, UNKNOWN, WATER, WATER_DEPTH, WET_TIME, describe
+from layers.cellwise import cellwise
+from layers.quantity import (
+    FEEDING_TIME,
+    INTERTIDAL,
+    LAND,
+    UNKNOWN,
+    WATER,
+    WATER_DEPTH,
+    WET_TIME,
+    Quantity,
+    describe,
+)
+
+WATER_COLUMN = Quantity(name="water_column", label="mean water column over the tide", units="m", plausible=(0, 500))
 
 Numeric = TypeVar("Numeric", float, np.ndarray, xr.DataArray)
 
 # names under which gauges publish constituents that the table of speeds lists under another
-_OTHER_NAMES = {"LAMBDA2": "LDA2", "LAM2": "LDA2", "RHO": "RHO1"}
+_OTHER_NAMES = {"2MK3": "MO3", "LAMBDA2": "LDA2", "LAM2": "LDA2", "RHO": "RHO1"}
 HOURS_OF_TIDE = 24 * 365  # a year of hours takes in every spring-neap and seasonal constituent
 
 
@@ -154,6 +167,34 @@ def share_of_time_wet(bed: Numeric, levels: np.ndarray) -> Numeric:
     0.5
     """
     return _time_share(bed, levels, 0.0, np.inf, WET_TIME)
+
+
+def mean_water_column(bed: Numeric, levels: np.ndarray) -> Numeric:
+    """Mean over the tide of the water that stands on a bed; nothing stands on it while it is dry.
+
+    Parameters and errors are those of `share_of_time_within`, without its limits.
+
+    Returns
+    -------
+    same kind and shape as `bed`
+        0 or more; NaN where the bed is not known. [m]
+
+    Examples
+    --------
+    >>> mean_water_column(0.25, np.array([-0.5, 0.0, 0.5, 1.0]))
+    0.25
+    """
+    if len(levels) == 0:
+        raise ValueError("there is no water level to take a mean of.")
+    ordered = np.sort(np.asarray(levels, np.float64))
+    above = np.append(np.cumsum(ordered[::-1])[::-1], 0.0)  # sum of the levels from each on
+
+    def column(bed):
+        first = np.searchsorted(ordered, bed, side="right")
+        stands = (above[first] - (len(ordered) - first) * bed) / len(ordered)
+        return np.where(np.isnan(bed), np.nan, np.maximum(stands, 0.0))
+
+    return describe(cellwise(column, bed), WATER_COLUMN)
 
 
 def surface_codes(

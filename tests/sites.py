@@ -50,13 +50,27 @@ decided_by = "coast"
 units = "m"
 source = "expert judgement"
 stations = 3000
-nutrient_load = 800
+soundings = 2000
 vessels = 300
+
+[mixing]
+open_edges = ["east"]
+dispersion = { value = 5, units = "m2/s", source = "expert judgement" }
+least_depth = { value = 0.3, units = "m", source = "expert judgement" }
+nitrogen_loss = { value = 0.05, units = "1/day", source = "expert judgement" }
+phosphorus_loss = { value = 0.05, units = "1/day", source = "expert judgement" }
+
+[background]
+nitrogen = { value = 0.1, units = "mg/L", source = "expert judgement" }
+phosphorus = { value = 0.01, units = "mg/L", source = "expert judgement" }
+chlorophyll = { value = 1, units = "ug/L", source = "expert judgement" }
+suspended_solids = { value = 5, units = "mg/L", source = "expert judgement" }
 """
 
 TABLES = {
     "coast": 'feeds = "land"\nfile = "coast.gpkg"\n',
-    "bed": 'feeds = "bed_elevation"\nfile = "bed.tif"\nunits = "m"\npositive = "up"\ndatum = "mean sea level"\n',
+    "bed": 'feeds = "bed_elevation"\nfile = "bed.tif"\nunits = "m"\npositive = "up"\ndatum = "mean sea level"\n'
+    "error = 0.2\n",
     "tide": (
         'feeds = "tide"\nfile = "tide.csv"\nconstituent = "name"\ncolumn = "amplitude"\nphase = "phase"\n'
         'units = "m"\ndatum = "mean sea level"\n'
@@ -69,11 +83,24 @@ TABLES = {
         'feeds = "water_temperature"\nfile = "stations.csv"\ncrs = "EPSG:4326"\nx = "longitude"\ny = "latitude"\n'
         'station = "station"\ntime = "date"\ncolumn = "temperature"\nunits = "degC"\n'
     ),
+    **{
+        feeds: (
+            f'feeds = "{feeds}"\nfile = "stations.csv"\ncrs = "EPSG:4326"\nx = "longitude"\ny = "latitude"\n'
+            f'station = "station"\ntime = "date"\ncolumn = "{column}"\nunits = "{units}"\n'
+        )
+        for feeds, column, units in (
+            ("chlorophyll", "green", "ug/L"),
+            ("suspended_solids", "solids", "mg/L"),
+            ("secchi_depth", "secchi", "m"),
+        )
+    },
     "seagrass": 'feeds = "seagrass"\nfile = "seagrass.gpkg"\ncolumn = "cover"\nunits = "percent"\n',
     "mangrove": 'feeds = "mangrove"\nfile = "mangrove.gpkg"\n',
-    "outlets": 'feeds = "nutrient_load"\nfile = "outlets.geojson"\ncolumn = "nitrogen"\nunits = "t/year"\n',
+    "outlets": 'feeds = "nitrogen_load"\nfile = "outlets.geojson"\ncolumn = "nitrogen"\nunits = "t/year"\n',
+    "phosphorus": 'feeds = "phosphorus_load"\nfile = "outlets.geojson"\ncolumn = "phosphorus"\nunits = "t/year"\n',
+    "works": 'feeds = "dredge_work"\nfile = "channel.zip"\n',
     "channel": 'feeds = "dredging"\nfile = "channel.zip"\n',
-    "ferry": 'feeds = "vessel_route"\nfile = "ferry.gpkg"\ncolumn = "trips"\nunits = "1/day"\n',
+    "ferry": 'feeds = "vessel_route"\nfile = "ferry.gpkg"\ncolumn = "trips"\nunits = "1/day"\ndraft = "draft"\n',
     "jetty": 'feeds = "landing"\nfile = "jetty.csv"\ncrs = "EPSG:32745"\nx = "easting"\ny = "northing"\n',
     "nets": 'feeds = "net"\nfile = "nets.gpkg"\n',
     "road": 'feeds = "track"\nfile = "road.gpkg"\n',
@@ -128,10 +155,22 @@ def _write_shapes(folder: Path) -> None:
     write("coast.gpkg", [box(WEST, SOUTH, WEST + LAND_COLUMNS * CELL, NORTH)])
     write("seagrass.gpkg", [box(501_000, 7_770_500, 501_400, 7_771_000)], cover=[60.0])
     write("mangrove.gpkg", [box(500_450, 7_771_200, 500_600, 7_771_400)])
-    write("outlets.geojson", [Point(500_525, 7_771_025)], nitrogen=[12.0])
-    write("channel.shp.zip", [box(501_500, SOUTH, 501_600, 7_770_800)])
+    write("outlets.geojson", [Point(500_525, 7_771_025)], nitrogen=[12.0], phosphorus=[1.0])
+    write(
+        "channel.shp.zip",
+        [box(501_500, SOUTH, 501_600, 7_770_800)],
+        name=["the channel"],
+        equipment=["cutter suction dredge"],
+        volume_m3=[36_000.0],
+        rate_m3_h=[500.0],
+        hours_day=[10.0],
+        dry_kg_m3=[800.0],
+        fines=[0.3],
+        fines_um=[20.0],
+        season=["dry"],
+    )
     (folder / "channel.shp.zip").rename(folder / "channel.zip")
-    write("ferry.gpkg", [LineString([(501_550, SOUTH), (501_550, NORTH)])], trips=[8.0])
+    write("ferry.gpkg", [LineString([(501_550, SOUTH), (501_550, NORTH)])], trips=[8.0], draft=[1.5])
     write("nets.gpkg", [Point(501_025, 7_770_225)])
     write("road.gpkg", [LineString([(500_200, SOUTH), (500_200, NORTH)])])
     write("spring.gpkg", [Point(500_525, 7_770_125)])
@@ -155,13 +194,29 @@ def _write_tables(folder: Path) -> None:
             f"2023-{month:02d}-15",
             30.0 + 2 * rank - 4 * (month in (11, 12, 1, 2, 3, 4)),
             24.0 + rank,
+            1.0 + rank,
+            5.0 + rank,
+            2.0 + rank,
         )
         for rank, (name, (x, y)) in enumerate(stations.items())
         for month in range(1, 13)
     ]
     write(
         "stations.csv",
-        pd.DataFrame(records, columns=["station", "longitude", "latitude", "date", "salinity", "temperature"]),
+        pd.DataFrame(
+            records,
+            columns=[
+                "station",
+                "longitude",
+                "latitude",
+                "date",
+                "salinity",
+                "temperature",
+                "green",
+                "solids",
+                "secchi",
+            ],
+        ),
     )
     seen = [(*degrees(x, y), "2023-06-01", 1) for x, y in SIGHTINGS]
     write(

@@ -69,4 +69,3 @@ def layer_choices(picture: Picture) -> dict[str, dict[str, str]]:
 def _label(layer: object) -> str:
     label = layer.attrs["long_name"]
     return label[0].upper() + label[1:]
-

@@ -135,14 +135,10 @@ def text(content: object, *, css: str = "") -> pn.widgets.StaticText:
     # the piece must be handed plain text: `Markup` would escape itself once more on its way to the browser
     shown = str(Markup.escape(content)) if isinstance(content, str) else pn.bind(str, content)
     # not a pane: that sends its styles again with every change, and in JupyterLab asks another host for them
-    return pn.widgets.StaticText(
-        value=shown, stylesheets=[TEXT_CSS, css], margin=0, sizing_mode="stretch_width"
-    )
+    return pn.widgets.StaticText(value=shown, stylesheets=[TEXT_CSS, css], margin=0, sizing_mode="stretch_width")
 
 
-def grid(
-    *parts, least: int = 330, gap: int = 20, align: str = "stretch", fit: str = "auto-fit"
-) -> pn.Column:
+def grid(*parts, least: int = 330, gap: int = 20, align: str = "stretch", fit: str = "auto-fit") -> pn.Column:
     """Parts side by side while each keeps `least` pixels, otherwise under one another.
 
     `fit` is the CSS word: "auto-fit" spreads few parts over the whole width, "auto-fill" leaves the rest empty.
@@ -165,6 +161,4 @@ def stack(*parts, gap: int = 20) -> pn.Column:
 
 def page(*parts) -> pn.Column:
     """A whole page."""
-    return pn.Column(
-        *parts, stylesheets=[PAGE_CSS, ":host { gap: 22px; }"], sizing_mode="stretch_width", margin=0
-    )
+    return pn.Column(*parts, stylesheets=[PAGE_CSS, ":host { gap: 22px; }"], sizing_mode="stretch_width", margin=0)

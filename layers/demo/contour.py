@@ -13,9 +13,7 @@ from layers.demo import cast
 from layers.demo.terrain import Terrain
 
 
-def band(
-    ground: Terrain, field: np.ndarray, low: float, high: float = np.inf, *, least: float = 2500.0
-) -> np.ndarray:
+def band(ground: Terrain, field: np.ndarray, low: float, high: float = np.inf, *, least: float = 2500.0) -> np.ndarray:
     """Polygons of where `low` <= `field` < `high`, the largest first.
 
     Parts and holes below `least` m2 are left out, and parts wholly outside the site. Neighbouring bands share
@@ -28,9 +26,7 @@ def band(
         rings = [shapely.Polygon(points[a:b]) for a, b in pairwise(offsets)]
         if rings[0].area < least:
             continue
-        polygons.append(
-            shapely.Polygon(rings[0].exterior, [ring.exterior for ring in rings[1:] if ring.area >= least])
-        )
+        polygons.append(shapely.Polygon(rings[0].exterior, [ring.exterior for ring in rings[1:] if ring.area >= least]))
     thinned = shapely.make_valid(shapely.simplify(np.array(polygons, object), 3.0))
     parts = shapely.get_parts(thinned)
     site = shapely.box(cast.WEST, cast.SOUTH, cast.EAST, cast.NORTH)

@@ -9,7 +9,7 @@ from affine import Affine
 from scipy import ndimage
 
 from layers.atomic import whole_folder
-from layers.demo import cast, nature, people, proposals, story, survey, tide, water
+from layers.demo import cast, catchment, nature, people, proposals, story, survey, tide, water
 from layers.demo.formats import write_features, write_raster, write_table
 from layers.demo.noise import fractal_noise
 from layers.demo.terrain import STEP, Terrain, terrain
@@ -67,9 +67,7 @@ def _write_files(folder: Path, cell: float, on_step: OnStep) -> None:
     step(1, "shaping the bed")
     ground = terrain()
     place = Affine(cell, 0, cast.WEST, 0, -cell, cast.NORTH)
-    write_raster(
-        folder / "bed.tif", charted_bed(ground, cell)[np.newaxis], place, cast.CRS, [("bed elevation", "m")]
-    )
+    write_raster(folder / "bed.tif", charted_bed(ground, cell)[np.newaxis], place, cast.CRS, [("bed elevation", "m")])
 
     step(2, "growing seagrass and mangrove")
     potential = nature.seagrass_potential(ground)
@@ -99,6 +97,7 @@ def _write_files(folder: Path, cell: float, on_step: OnStep) -> None:
     write_features(folder / "roads.zip", people.roads())
     write_features(folder / "zones.gpkg", people.zones())
     write_table(folder / "wind.csv", people.wind())
+    _write_catchment(folder, ground)
 
     step(5, "surveying animals and depths")
     write_features(folder / "survey_tracks.gpkg", survey.tracks())
@@ -114,3 +113,16 @@ def _write_files(folder: Path, cell: float, on_step: OnStep) -> None:
     write_features(folder / "proposals" / "road.zip", proposals.road(stands))
     (folder / "README.txt").write_text(story.README, encoding="utf-8")
     (folder / "site.toml").write_text(story.site_text(cell), encoding="utf-8")
+
+
+def _write_catchment(folder: Path, ground: Terrain) -> None:
+    land = catchment.land(ground)
+    for name, values, band in (
+        ("terrain", land.terrain, ("elevation of the ground", "m")),
+        ("land_cover", land.land_cover, ("land cover code", "1")),
+        ("soil", land.soil_group, ("soil code", "1")),
+    ):
+        write_raster(folder / f"{name}.tif", values[np.newaxis], land.transform, cast.CRS, [band])
+    write_table(folder / "land_cover.csv", catchment.land_cover())
+    write_table(folder / "soil.csv", catchment.soils())
+    write_table(folder / "rain_daily.csv", catchment.rain())

@@ -15,9 +15,7 @@ from affine import Affine
 NO_DATA = -9999.0
 
 
-def write_raster(
-    path: Path, bands: np.ndarray, transform: Affine, crs: str, names: list[tuple[str, str]]
-) -> None:
+def write_raster(path: Path, bands: np.ndarray, transform: Affine, crs: str, names: list[tuple[str, str]]) -> None:
     """A compressed, tiled GeoTIFF of float32; NaN becomes a declared no-data value.
 
     Parameters

@@ -69,9 +69,7 @@ def mangrove(ground: Terrain) -> geopandas.GeoDataFrame:
     growth = np.minimum(1.15 + 0.6 * patches, 0.9 - 1.2 * corner(e, n) + patches)
     field = np.minimum.reduce([level, sheltered, *sand, village, growth])
     polygons = band(ground, field, 0.0, least=1500)
-    return table(
-        polygons, stand=[f"M{k:03d}" for k in range(1, len(polygons) + 1)], hectares=_hectares(polygons)
-    )
+    return table(polygons, stand=[f"M{k:03d}" for k in range(1, len(polygons) + 1)], hectares=_hectares(polygons))
 
 
 def springs(ground: Terrain) -> geopandas.GeoDataFrame:

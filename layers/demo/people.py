@@ -14,12 +14,8 @@ from layers.demo.water import wet_place
 
 # name, kind, place, nitrogen in the wet and in the dry season [kg/year]
 OUTLETS = (
-    ("upper farms drain", "farm", (0.75, 7.3), 61_000.0, 5_200.0),
-    ("middle farms drain", "farm", (1.45, 8.25), 74_000.0, 6_100.0),
-    ("lower farms drain", "farm", (2.5, 8.75), 48_000.0, 3_900.0),
     ("Jessimble outfall", "village", (6.75, 12.1), 8_200.0, 8_600.0),
-    ("south-west creek", "pasture", (4.9, 2.75), 9_400.0, 700.0),
-    ("north-west creek", "pasture", (4.7, 14.2), 6_300.0, 500.0),
+    ("cannery outfall", "fish landing", (6.5, 11.85), 2_100.0, 3_400.0),
 )
 # name, kind of place, people who land a day, place
 LANDINGS = (
@@ -93,7 +89,7 @@ WIND = (2.0, 2.5, 4.0, 6.5, 9.0, 12.0, 18.0, 14.5, 9.5, 5.5, 4.0, 3.0, 2.5, 2.5,
 
 
 def outlets(ground: Terrain) -> geopandas.GeoDataFrame:
-    """Nutrient outlets. Columns name, kind, wet_kg_per_year, dry_kg_per_year: nitrogen, each as a year's rate."""
+    """Outfalls of the village; what the land sends is worked out from its cover. Columns name, kind, wet_kg_per_year, dry_kg_per_year: nitrogen, each as a year's rate."""
     names, kinds, places, wet, dry = zip(*OUTLETS, strict=True)
     at = points([wet_place(ground, place, -0.4) for place in places])
     return table(at, name=names, kind=kinds, wet_kg_per_year=wet, dry_kg_per_year=dry)
@@ -120,7 +116,7 @@ def farms() -> geopandas.GeoDataFrame:
 
 
 def dredging() -> geopandas.GeoDataFrame:
-    """Dredged footprints of the ferry channel. Columns name, depth_m, volume_m3, year."""
+    """Dredged footprints of the ferry channel: what is dug each dry season, and how. Columns as a work needs them."""
     course = channel_line(cast.FERRY_CHANNEL)
     reaches = (
         ("village reach", 0.0, 0.24, 96_000, 2020),
@@ -131,14 +127,29 @@ def dredging() -> geopandas.GeoDataFrame:
     size = len(course)
     lines = [line(course[int(a * size) : max(int(b * size), 2)]) for a, b in zip(starts, ends, strict=True)]
     footprints = [part.buffer(75, cap_style="flat") for part in lines]
-    return table(footprints, name=names, depth_m=[3.8, 3.8, 3.8], volume_m3=volumes, year=years)
+    count = len(footprints)
+    return table(
+        footprints,
+        name=names,
+        depth_m=[3.8] * count,
+        volume_m3=volumes,
+        year=years,
+        season=["dry"] * count,
+        equipment=["cutter suction dredge"] * count,
+        rate_m3_h=[350.0] * count,
+        hours_day=[10.0] * count,
+        dry_kg_m3=[900.0] * count,
+        fines=[0.45, 0.35, 0.12],
+        fines_um=[16.0, 20.0, 30.0],
+    )
 
 
 def routes() -> geopandas.GeoDataFrame:
-    """Vessel routes. Columns name, vessel, trips [1/day]."""
+    """Vessel routes. Columns name, vessel, trips [1/day], draft_m [m]."""
     ferry = channel_line(cast.FERRY_CHANNEL)
     south, _, back, north, _ = (channel_line(channel)[::-1] for channel in cast.TIDAL_CHANNELS)
     to_the_river = [(7.3, 11.0), (6.9, 10.0), (6.2, 9.4), (4.6, 8.8), (3.4, 8.9)]
+    drafts = {"ferry": 1.6, "fishing boat": 0.8, "dive boat": 0.7, "freighter": 5.2}
     rows = (
         ("ferry", "ferry", 14.0, ferry[::5]),
         (
@@ -158,7 +169,8 @@ def routes() -> geopandas.GeoDataFrame:
         ),
     )
     names, vessels, trips, lines = zip(*rows, strict=True)
-    return table([line(places) for places in lines], name=names, vessel=vessels, trips=trips)
+    drawn = [line(places) for places in lines]
+    return table(drawn, name=names, vessel=vessels, trips=trips, draft_m=[drafts[vessel] for vessel in vessels])
 
 
 def landings(ground: Terrain) -> geopandas.GeoDataFrame:

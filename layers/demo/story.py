@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib.resources import files
 from string import Template
 
-from layers.demo import cast, tide
+from layers.demo import cast, catchment, tide
 
 TITLE = "Tessamure Lagoon"
 
@@ -36,9 +36,15 @@ seagrass.zip              shapefile; cover_pct [percent]
 mangrove.gpkg             stands of mangrove
 springs.geojson           two springs of fresh water
 river.gpkg                the fresh reach of the river
-outlets.geojson           nitrogen at outlets, a year's rate in the wet and in the dry season [kg/year]
-dredging.gpkg             dredged footprints of the ferry channel
-vessel_routes.gpkg        trips [1/day]
+outlets.geojson           nitrogen of two outfalls, a year's rate in the wet and in the dry season [kg/year]
+terrain.tif               elevation of the land west of the lagoon [m]
+land_cover.tif, land_cover.csv    codes of land cover, and what each stands for in the published tables
+soil.tif, soil.csv        codes of soil, and the hydrologic soil group and erodibility of each
+rain_daily.csv            rain of each day of eight years [mm]
+soundings_1998.csv        depth_ft: feet below chart datum, by lead line
+soundings_2021.csv        depth_m: metres below chart datum, by echo sounder
+dredging.gpkg             footprints of the ferry channel that are dredged each dry season, and how
+vessel_routes.gpkg        trips [1/day], draft_m [m]
 landings.geojson, nets.gpkg, roads.zip    where people land, fish and drive
 wind.csv                  share of the time the wind blows from each direction
 zones.gpkg                three management zones
@@ -46,8 +52,6 @@ sightings.csv             animals seen from the air, Darwin Core terms; sensitiv
 
 Not named in site.toml:
 survey_tracks.gpkg        the lines flown
-soundings_1998.csv        depth_ft: feet below chart datum, by lead line
-soundings_2021.csv        depth_m: metres below chart datum, by echo sounder
 farms.gpkg                fields along the river
 
 proposals/marina.gpkg     a marina with a dredged channel
@@ -71,4 +75,9 @@ def site_text(cell: float) -> str:
         cell=f"{cell:g}",
         chart_datum=tide.CHART_DATUM,
         told=TOLD,
+        catchment_west=f"{cast.WEST + 1000 * catchment.WEST:g}",
+        catchment_east=f"{cast.WEST + 1000 * catchment.EAST:g}",
+        erosivity=f"{catchment.EROSIVITY:g}",
+        slope_length=f"{catchment.SLOPE_LENGTH:g}",
+        delivery_ratio=f"{catchment.DELIVERY_RATIO:g}",
     )

@@ -42,9 +42,7 @@ def sightings(ground: Terrain, seagrass: np.ndarray) -> pd.DataFrame:
     cover = np.clip(ground.sample(seagrass, east, north), 0, 0.9)
     liking = np.where((bed < -0.5) & (ground.sample(ground.seaward, east, north) < 0), cover**2 + 0.004, 0)
     picked = np.sort(random.choice(len(east), SEEN, replace=False, p=liking / liking.sum()))
-    empty = np.sort(
-        random.choice(np.setdiff1d(np.arange(len(flown)), track[picked]), NOT_SEEN, replace=False)
-    )
+    empty = np.sort(random.choice(np.setdiff1d(np.arange(len(flown)), track[picked]), NOT_SEEN, replace=False))
     present = _rows(flown, track[picked], east[picked], north[picked])
     present["individualCount"] = random.choice([1, 2, 3, 4], SEEN, p=[0.62, 0.27, 0.08, 0.03])
     present["coordinateUncertaintyInMeters"] = random.choice([50, 100, 150, 250], SEEN)
@@ -54,12 +52,8 @@ def sightings(ground: Terrain, seagrass: np.ndarray) -> pd.DataFrame:
     absent["individualCount"] = 0
     absent["coordinateUncertaintyInMeters"] = 5900  # half the track
     absent["occurrenceStatus"] = "absent"
-    records = pd.concat([present, absent]).sort_values(
-        ["eventDate", "eventID"], kind="stable", ignore_index=True
-    )
-    records.insert(
-        0, "occurrenceID", [f"invented:tessamure:{number:03d}" for number in range(1, len(records) + 1)]
-    )
+    records = pd.concat([present, absent]).sort_values(["eventDate", "eventID"], kind="stable", ignore_index=True)
+    records.insert(0, "occurrenceID", [f"invented:tessamure:{number:03d}" for number in range(1, len(records) + 1)])
     return records
 
 

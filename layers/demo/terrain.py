@@ -78,11 +78,7 @@ def _mainland(e, n, noise):
     plain = level + 0.75 * inland
     fringe = np.clip(0.26 + 0.20 * noise("fringe", 1.6, 2.4), 0.05, 0.8)  # width of the mud flat [km]
     offshore = np.clip(-inland, 0, None)
-    mud = (
-        level
-        - 0.95 * np.minimum(offshore / fringe, 1)
-        - 3 * (1 - np.exp(-np.clip(offshore - fringe, 0, None) / 0.5))
-    )
+    mud = level - 0.95 * np.minimum(offshore / fringe, 1) - 3 * (1 - np.exp(-np.clip(offshore - fringe, 0, None) / 0.5))
     hills = 9 * np.clip(inland - 1.6, 0, None) * np.clip(0.55 + 0.45 * noise("hills", 2.5, 2.4), 0.05, None)
     land = np.where(inland > 0, plain + hills, mud)
     return np.where(inland > -2.5, land, -50)
@@ -196,9 +192,7 @@ def _nodes(channel):
     """(K, 4) places, depth [m] and half width [km] along a channel."""
     line = channel_line(channel)
     share = np.linspace(0, 1, len(line))
-    depth, width = (
-        np.interp(share, np.linspace(0, 1, len(knots)), knots) for knots in (channel.depth, channel.width)
-    )
+    depth, width = (np.interp(share, np.linspace(0, 1, len(knots)), knots) for knots in (channel.depth, channel.width))
     return np.column_stack([line, depth, width / 2])
 
 

@@ -107,9 +107,7 @@ def records(ground: Terrain) -> pd.DataFrame:
         village = np.exp(-np.hypot(east - 6.6, north - 12.0) / 0.8)
         growth = 1.035 ** (months / 12)  # the farms grow
         noise = random.standard_normal((6, len(months)))
-        nitrate = (0.020 + (0.09 + 0.38 * wetness(month)) * share * growth + 0.05 * village) * np.exp(
-            0.45 * noise[0]
-        )
+        nitrate = (0.020 + (0.09 + 0.38 * wetness(month)) * share * growth + 0.05 * village) * np.exp(0.45 * noise[0])
         chlorophyll = (0.9 + 5.5 * share * growth + 2.0 * village) * np.exp(0.40 * noise[1])
         solids = (4 + 45 * share * wetness(month) + 5 * np.exp(bed)) * np.exp(0.35 * noise[2])
         tables.append(
@@ -119,12 +117,8 @@ def records(ground: Terrain) -> pd.DataFrame:
                     "longitude": round(float(longitude[number]), 6),
                     "latitude": round(float(latitude[number]), 6),
                     "date": [_date(*visit) for visit in zip(months, day, strict=True)],
-                    "salinity": np.clip(salinity(east, north, month, flow) + 0.6 * noise[3], 0.1, 41).round(
-                        1
-                    ),
-                    "temperature_c": (temperature(east, north, month, bed, seaward) + 0.5 * noise[4]).round(
-                        1
-                    ),
+                    "salinity": np.clip(salinity(east, north, month, flow) + 0.6 * noise[3], 0.1, 41).round(1),
+                    "temperature_c": (temperature(east, north, month, bed, seaward) + 0.5 * noise[4]).round(1),
                     "nitrate_mg_per_l": np.maximum(nitrate, NITRATE_LIMIT).round(3),
                     "nitrate_flag": np.where(nitrate < NITRATE_LIMIT, "<", ""),
                     "chlorophyll_ug_per_l": np.maximum(chlorophyll, CHLOROPHYLL_LIMIT).round(1),

@@ -47,7 +47,7 @@ def test_map_tells_its_steps_on_stderr_and_its_result_on_stdout(mapped):
     assert mapped.stdout == "Wrote the results to results. Start with results/README.txt.\n"
     steps = mapped.stderr.splitlines()
     assert all(re.fullmatch(r"\d+ of \d+: .+", line) for line in steps), steps
-    assert "2 of 17: reading bed.tif" in steps
+    assert "2 of 22: reading bed.tif" in steps
     assert any(line.endswith("writing maps") for line in steps)
 
 

@@ -170,7 +170,7 @@ def test_pixels_and_single_colours_agree(value):
 
 
 def test_what_has_no_colours_is_refused():
-    with pytest.raises(ValueError, match=r"^mood has no colour scale\. Known: bed_elevation, "):
+    with pytest.raises(ValueError, match=r"^mood has no colour scale\. Known: attenuation, "):
         colours.scale_of("mood")
     with pytest.raises(ValueError, match=r"^mood has no colours of classes\.$"):
         colours.class_colours("mood")

@@ -56,8 +56,13 @@ def test_the_marine_profile_holds_the_published_numbers():
     # Lanyon et al. 2005, Wildl Res 32:361-368, abstract: animals move elsewhere below 18 degrees, some stay below 16
     assert 0 < parts["water_temperature"].curve(16.0) < parts["water_temperature"].curve(18.0) < 1
     assert not parts["water_temperature"].veto, "18 degrees is no lethal limit"
-    # Latimer and Rego 2010, Estuar Coast Shelf Sci 90:231-240, abstract: above 50 kg/ha/year little eelgrass is left
-    assert 50.0 in parts["nutrients"].exposure.values
+    # Queensland Water Quality Guidelines 2006, total nitrogen of lower, middle and upper estuaries, as quoted by a
+    # regional monitoring partnership [mg/L]
+    assert {0.2, 0.3, 0.45} <= set(parts["nutrients"].exposure.values)
+    # Kenworthy and Fonseca 1996, Estuaries 19:740-750: 24 to 37 % of the light below the surface
+    assert profile.amounts["light.requirement"].value == 0.24
+    # Chilvers et al. 2004: 47 % of the day within 1.5 m
+    assert (profile.amounts["striking.depth"].value, profile.amounts["striking.share_when_deep"].value) == (1.5, 0.47)
 
 
 def test_the_estuarine_profile_needs_fresh_water_and_says_that_no_distance_is_published():
@@ -66,7 +71,7 @@ def test_the_estuarine_profile_needs_fresh_water_and_says_that_no_distance_is_pu
     assert "fresh_water_distance" in profile.essential
     assert not fresh.veto
     assert "no published value" in fresh.source
-    assert next(factor for factor in profile.factors if factor.name == "seagrass_cover").curve(0.0) > 0
+    assert next(factor for factor in profile.factors if factor.name == "forage").curve(0.0) > 0
 
 
 def test_the_canonical_order_comes_from_weights_and_names_and_not_from_the_file(tmp_path):

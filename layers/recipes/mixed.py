@@ -1,0 +1,240 @@
+"""Recipes of what is released in the water and mixes with it: nutrients and sediment of outlets, fines of dredges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from layers import quantity as q
+from layers.ashore import shore_distance
+from layers.derivation import Derivation
+from layers.fault import Fault, LayerError
+from layers.provenance import stacked
+from layers.quantity import Quantity
+from layers.recipes.loads import outlet_loads
+from layers.season import season_days
+from layers.units import DAYS_A_YEAR
+
+if TYPE_CHECKING:
+    from layers.dredge_work import DredgeWork
+    from layers.mixing import Balance, MixingProblem
+
+SECONDS_A_DAY = 86_400
+GRAMS_A_SECOND = 1000 / (DAYS_A_YEAR * SECONDS_A_DAY)  # of 1 kg/year
+
+
+def nitrogen(made: Derivation) -> xr.DataArray | None:
+    """Total nitrogen: what the sea holds, and what the outlets add."""
+    return _of_outlets(made, "nitrogen", q.NITROGEN, "background.nitrogen", _daily_loss("mixing.nitrogen_loss"))
+
+
+def phosphorus(made: Derivation) -> xr.DataArray | None:
+    """Total phosphorus: what the sea holds, and what the outlets add."""
+    return _of_outlets(made, "phosphorus", q.PHOSPHORUS, "background.phosphorus", _daily_loss("mixing.phosphorus_loss"))
+
+
+def outlet_solids(made: Derivation) -> xr.DataArray | None:
+    """Suspended solids: what the sea holds, and what the outlets add."""
+    return _of_outlets(made, "sediment", q.SUSPENDED_SOLIDS, "background.suspended_solids", _settling)
+
+
+def dredge_plume(made: Derivation) -> xr.DataArray | None:
+    """Solids while the dredges of a season dig, all at once."""
+    return _of_works(made, q.DREDGE_PLUME, lambda part: part.concentration)
+
+
+def dredge_solids(made: Derivation) -> xr.DataArray | None:
+    """Solids of dredges, mean over the season."""
+    return _of_works(made, q.DREDGE_SOLIDS, lambda part: part.concentration * part.share_of_time)
+
+
+def dredge_deposit(made: Derivation) -> xr.DataArray | None:
+    """Sediment of dredges that settles in the season."""
+    from layers.deposition import deposition_rate
+
+    def settled(part: Plume) -> np.ndarray:
+        rate = deposition_rate(np.nan_to_num(part.concentration), part.work.settling_speed)  # kg/m2/day
+        return np.where(np.isnan(part.concentration), np.nan, rate * part.work.hours_of_digging / 24)
+
+    return _of_works(made, q.DREDGE_DEPOSIT, settled)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plume:
+    """What one work of a dredge puts into the water while it digs."""
+
+    work: DredgeWork
+    concentration: np.ndarray  # (M, N) [mg/L]
+    share_of_time: float  # of the season that it digs [1]
+    balance: Balance
+
+
+def _of_outlets(made: Derivation, substance: str, quantity: Quantity, background: str, loss) -> xr.DataArray | None:
+    from layers.mixing import balance, concentration, point_loads
+
+    seasons, held, rate = outlet_loads(made, substance), made.number(background), loss(made)
+    if not seasons or held is None or rate is None:
+        return None
+    problem = made.once(("mixing", substance), lambda: _problem(made, rate))
+    # an outlet of the catchment stands at the middle of a cell of its grid
+    snap = max([shore_distance(made.site)] + ([made.site.catchment.grid.cell] if made.entries("land_cover") else []))
+
+    def of_season(season: str | None) -> xr.DataArray:
+        loads = seasons[season]
+        put_in = loads.kilograms_a_year * GRAMS_A_SECOND
+        sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=snap)
+        added = concentration(problem, sources)
+        method = (
+            f"{held:g} mg/L of the sea, and {loads.kilograms_a_year.sum():,.0f} kg a year of {loads.told} mixed into it: {_told(made, problem, balance(problem, sources, added))}"
+        )
+        return made.label(made.on_water(held + added), quantity, (*loads.entries, *_mixed_from(made)), method)
+
+    parts = {season: of_season(season) for season in seasons}
+    return parts[None] if None in parts else stacked(parts)
+
+
+def _of_works(made: Derivation, quantity: Quantity, share) -> xr.DataArray | None:
+    entries = made.entries("dredge_work")
+    if not entries:
+        return None
+    seasons = tuple(made.site.seasons) or (None,)
+
+    def of_season(season: str | None) -> xr.DataArray:
+        plumes = made.once(("plumes", season), lambda: _plumes(made, season))
+        values = sum((share(plume) for plume in plumes), start=np.zeros(made.grid.shape))
+        told = "; ".join(f"{plume.work}: {_where_it_goes(plume.balance)}" for plume in plumes)
+        method = f"fines of dredges, mixed and settling: {told}" if plumes else "no dredge works in this season"
+        return made.label(made.on_water(values), quantity, (*entries, *_mixed_from(made)), method)
+
+    parts = {season: of_season(season) for season in seasons}
+    return parts[None] if None in parts else stacked(parts)
+
+
+def _plumes(made: Derivation, season: str | None) -> list[Plume]:
+    from layers.deposition import settling_loss
+    from layers.dredge_work import footprint_source, works_of
+    from layers.mixing import balance, concentration
+
+    depth = _mixing_depth(made)
+    plumes = []
+    for entry in made.entries("dredge_work"):
+        for work in works_of(made.inputs.features[entry.name], entry, made.site, []):
+            if work.season not in (None, season):
+                continue
+            speed = work.settling_speed
+            problem = made.once(("mixing", speed), lambda w=speed: _problem(made, settling_loss(w, depth)))
+            sources = footprint_source(work, made.is_swum, made.grid, entry)
+            found = concentration(problem, sources)
+            days = season_days(made.site.seasons, season)
+            plumes.append(
+                Plume(
+                    work=work,
+                    concentration=found,
+                    share_of_time=work.hours_of_digging / (24 * days),
+                    balance=balance(problem, sources, found),
+                )
+            )
+    return plumes
+
+
+def _problem(made: Derivation, loss_rate: float | np.ndarray) -> MixingProblem:
+    from layers.mixing import mixing_problem
+
+    return mixing_problem(
+        _mixing_depth(made),
+        made.is_swum,
+        made.grid,
+        made.number("mixing.dispersion"),
+        loss_rate,
+        _flow(made),
+        made.site.open_edges,
+    )
+
+
+def _daily_loss(key: str):
+    def rate(made: Derivation) -> float | None:
+        daily = made.number(key)
+        return None if daily is None else daily / SECONDS_A_DAY
+
+    return rate
+
+
+def _settling(made: Derivation) -> np.ndarray | None:
+    from layers.deposition import settling_loss
+
+    speed = made.number("mixing.sediment_settling")
+    return None if speed is None else settling_loss(speed, _mixing_depth(made))
+
+
+def _mixing_depth(made: Derivation) -> np.ndarray:
+    return made.once("mixing depth", lambda: _mean_column(made))
+
+
+def _mean_column(made: Derivation) -> np.ndarray:
+    """Mean over the tide of the water that stands on each cell, no less than the least depth. [m]"""
+    from layers.water import mean_water_column
+
+    bed, levels, water = made.bed.to_numpy(), made.levels(None), made.is_swum
+    column = mean_water_column(bed, levels.levels if levels else np.zeros(1))
+    unsounded = water & np.isnan(bed)
+    if unsounded.any():
+        assumed = made.number("mixing.unknown_depth")
+        if assumed is None:
+            fault = Fault(
+                "mixing.unknown_depth",
+                f"this is missing, and {unsounded.sum():,} cells of water have no depth to mix in.",
+                'Add `unknown_depth = { value = ..., units = "m", source = "..." }` to the table [mixing].',
+            )
+            raise LayerError(made.site.path.name, [fault])
+        column = np.where(unsounded, assumed, column)
+    return np.where(water, np.maximum(column, made.number("mixing.least_depth")), np.nan)
+
+
+def _flow(made: Derivation):
+    east, north = made.entries("current_east"), made.entries("current_north")
+    if not east:
+        return None
+    return made.once("flow", lambda: _conserving(made, east[0], north[0]))
+
+
+def _conserving(made: Derivation, east, north):
+    from layers.current import conserving_flow
+
+    rasters = made.inputs.rasters
+    return conserving_flow(
+        rasters[east.name].to_numpy(),
+        rasters[north.name].to_numpy(),
+        _mixing_depth(made),
+        made.is_swum,
+        made.grid,
+        made.site.open_edges,
+    )
+
+
+def _mixed_from(made: Derivation):
+    """Entries that say how deep the water is and how it moves."""
+    levels = made.levels(None)
+    currents = (*made.entries("current_east"), *made.entries("current_north"))
+    return (*made.bed_entries, *(levels.entries if levels else ()), *currents)
+
+
+def _told(made: Derivation, problem: MixingProblem, found: Balance) -> str:
+    moved = "the given current and " if made.entries("current_east") else ""
+    added = float(np.nanmax(problem.added_dispersion)) if problem.peclet > 1 else 0.0
+    grid_adds = f" (the size of the cells adds up to {added:.2g} m2/s)" if added else ""
+    return (
+        f"steady, mean over the depth, carried by {moved}a dispersion of "
+        f"{made.number('mixing.dispersion'):g} m2/s{grid_adds}; {_where_it_goes(found)}"
+    )
+
+
+def _where_it_goes(found: Balance) -> str:
+    if not found.load > 0:
+        return "nothing is released"
+    return (
+        f"{100 * found.loss / found.load:.0f} % is lost in the water, {100 * found.outflow / found.load:.0f} % leaves "
+        f"over open edges, {found.error:.0e} of the load is unaccounted for"
+    )
