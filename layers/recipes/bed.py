@@ -150,8 +150,8 @@ def _method(fit: BedFit, soundings: Soundings) -> str:
 
 def _honesty(fit: BedFit) -> str:
     return (
-        f"soundings left out are missed by {fit.leave_out_error:.2f} m (root mean square), {fit.standardised:.2f} times "
-        "their standard error"
+        f"soundings left out are missed by {fit.leave_out_error:.2f} m (root mean square), {fit.standardised:.2f} "
+        "times their standard error"
     )
 
 

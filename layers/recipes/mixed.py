@@ -88,7 +88,8 @@ def _of_outlets(made: Derivation, substance: str, quantity: Quantity, background
         sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=snap)
         added = concentration(problem, sources)
         method = (
-            f"{held:g} mg/L of the sea, and {loads.kilograms_a_year.sum():,.0f} kg a year of {loads.told} mixed into it: {_told(made, problem, balance(problem, sources, added))}"
+            f"{held:g} mg/L of the sea, and {loads.kilograms_a_year.sum():,.0f} kg a year of {loads.told} "
+            f"mixed into it: {_told(made, problem, balance(problem, sources, added))}"
         )
         return made.label(made.on_water(held + added), quantity, (*loads.entries, *_mixed_from(made)), method)
 
