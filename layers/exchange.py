@@ -121,3 +121,66 @@ def cells_that_drain(east, west, north, south, total, drained):
             drained[i, j + 1] = 1
             waiting[count] = i * columns + j + 1
             count += 1
+
+
+@kernel
+def pass_on(passable_x, passable_y, held, eastward, southward, inflow):
+    """Send what each cell gains to its neighbour on the way out, from the farthest cells to the nearest.
+
+    Parameters
+    ----------
+    passable_x, passable_y : (M, N + 1) and (M + 1, N) bool
+        Faces that water can cross; those of the rim lead out.
+    held : (M, N) bool
+        Where the way ends in water that has no way out.
+    eastward, southward : (M, N + 1) and (M + 1, N) float64
+        Discharges, changed in place so that every cell that is not held conserves. [m3/s]
+    inflow : (M, N) float64
+        [m3/s]
+    """
+    rows, columns = held.shape
+    way = np.full((rows, columns), -1, np.int8)  # to the west, east, north, south, or 4: here it ends
+    order = np.empty(rows * columns, np.int64)
+    count = 0
+    for i in range(rows):
+        for j in range(columns):
+            if held[i, j]:
+                way[i, j] = 4
+            elif j == 0 and passable_x[i, 0]:
+                way[i, j] = 0
+            elif j == columns - 1 and passable_x[i, columns]:
+                way[i, j] = 1
+            elif i == 0 and passable_y[0, j]:
+                way[i, j] = 2
+            elif i == rows - 1 and passable_y[rows, j]:
+                way[i, j] = 3
+            else:
+                continue
+            order[count] = i * columns + j
+            count += 1
+    first = 0
+    while first < count:
+        i, j = order[first] // columns, order[first] % columns
+        first += 1
+        # the neighbour to the east goes west, and so on
+        for direction, row, column, passable in (
+            (0, i, j + 1, passable_x[i, j + 1]),
+            (1, i, j - 1, passable_x[i, j]),
+            (2, i + 1, j, passable_y[i + 1, j]),
+            (3, i - 1, j, passable_y[i, j]),
+        ):
+            if passable and 0 <= row < rows and 0 <= column < columns and way[row, column] < 0:
+                way[row, column] = direction
+                order[count] = row * columns + column
+                count += 1
+    for place in range(count - 1, -1, -1):
+        i, j = order[place] // columns, order[place] % columns
+        gain = eastward[i, j] - eastward[i, j + 1] + southward[i, j] - southward[i + 1, j] + inflow[i, j]
+        if way[i, j] == 0:
+            eastward[i, j] -= gain
+        elif way[i, j] == 1:
+            eastward[i, j + 1] += gain
+        elif way[i, j] == 2:
+            southward[i, j] -= gain
+        elif way[i, j] == 3:
+            southward[i + 1, j] += gain

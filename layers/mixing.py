@@ -58,7 +58,7 @@ def mixing_problem(
     flow: Flow | None = None,
     open_edges: Collection[str] = SIDES,
 ) -> MixingProblem:
-    """Water made ready for `concentration`: its exchanges, factorised once.
+    """Water made ready for `concentration`: its exchanges, with factors or coarser grids that serve every source.
 
     Parameters
     ----------
@@ -80,8 +80,7 @@ def mixing_problem(
     ------
     ValueError
         If a number is missing or out of range, the flow crosses land or a closed edge or does not conserve water,
-        some water has neither loss nor a way out (what is put in grows for ever), or there are more than a million
-        water cells.
+        or some water has neither loss nor a way out (what is put in grows for ever).
 
     Notes
     -----
@@ -93,8 +92,8 @@ def mixing_problem(
     The flux is the central one with the dispersion D (P/2) coth(P/2), that is u dx/2 (coth(P/2) - 2/P) more than D:
     D P**2 / 12 at small P (second order in dx), u dx/2 at large P (first order). `added_dispersion` reports it.
 
-    Sparse factors take memory and time that grow faster than the number of cells: this is for waters of up to some
-    hundred thousand cells.
+    Small waters are solved by sparse factors, large ones by multigrid, in memory and time that grow with the number of
+    cells (`layers.steady`, `layers.multigrid`): four million cells take about 2 GB.
 
     References
     ----------
@@ -139,7 +138,7 @@ def concentration(problem: MixingProblem, sources: np.ndarray, outside: float | 
     ValueError
         If a load or an outside concentration is missing, below 0, or on land.
     RuntimeError
-        If the solver does not close the balance to 1e-6 of the load.
+        If the solver does not come to an end, or does not close the balance to 1e-6 of the load.
 
     Notes
     -----

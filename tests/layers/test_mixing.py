@@ -8,13 +8,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import k0
 
+from layers import steady
 from layers.faces import Flow
 from layers.mixing import MixingProblem, balance, concentration, mixing_problem, point_loads
 from tests.evidence import rows
 from tests.grids import toy_grid
 
 DAY = 86_400.0
-SOLVER = 1e-9  # of the load; the field is float32, 6e-8 of each value
+SOLVER = 1e-9  # of the load, ten times the tolerance; the field is float32, 6e-8 of each value
+
+
+@pytest.fixture(scope="module", params=["factors", "multigrid"], autouse=True)
+def solver(request):
+    """Each test runs with both solvers; the coarsest network of multigrid has at most 30 cells here."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(steady, "MOST_FACTORS", {"factors": 10**9, "multigrid": 30}[request.param])
+        for kept in (profile, plane):
+            kept.cache_clear()
+        yield request.param
 
 
 def published(*cases: str):
