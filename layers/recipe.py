@@ -69,7 +69,7 @@ def layers_of(derivation: Derivation) -> xr.Dataset:
 
 def _measured(quantity: q.Quantity, error: q.Quantity, *feeds: str) -> dict[str, Recipe]:
     """A measured field and its standard error."""
-    function = "layers.interpolation.through_water_mean"
+    function = "layers.matern.station_field"
     return {
         quantity.name: Recipe(make=fields.field(quantity, error), function=function, feeds=(quantity.name, *feeds)),
         error.name: Recipe(make=fields.field_error(quantity, error), function=function, feeds=(quantity.name, *feeds)),
@@ -123,13 +123,13 @@ RECIPES: dict[str, Recipe] = {
     ),
     "chlorophyll_error": Recipe(
         make=fields.field_error(q.CHLOROPHYLL, q.CHLOROPHYLL_ERROR),
-        function="layers.interpolation.through_water_mean",
+        function="layers.matern.station_field",
         feeds=("chlorophyll",),
     ),
     "suspended_solids": Recipe(make=light.suspended_solids, function="layers.mixing.concentration", feeds=_SOLIDS),
     "suspended_solids_error": Recipe(
         make=fields.field_error(q.SUSPENDED_SOLIDS, q.SUSPENDED_SOLIDS_ERROR),
-        function="layers.interpolation.through_water_mean",
+        function="layers.matern.station_field",
         feeds=("suspended_solids",),
     ),
     **_measured(q.SECCHI_DEPTH, q.SECCHI_DEPTH_ERROR),

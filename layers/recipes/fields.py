@@ -18,6 +18,8 @@ from layers.site import FileEntry
 if TYPE_CHECKING:
     import geopandas as gpd
 
+    from layers.matern import StationField
+
 Maker = Callable[[Derivation], xr.DataArray | None]
 
 # other feeds whose stations give the same quantity, once they are read
@@ -90,29 +92,57 @@ def _from_stations(
     made: Derivation, entries: tuple[FileEntry, ...], quantity: Quantity, error: Quantity
 ) -> Measured | None:
     from layers.ashore import shore_distance
-    from layers.interpolation import through_water_mean
-    from layers.season import station_means
+    from layers.matern import station_field
+    from layers.season import station_mean_errors, station_means
 
     reach = made.reach("stations")
     tables: list[gpd.GeoDataFrame] = [made.inputs.features[entry.name] for entry in entries]
     timed = all(table["time"].notna().all() for table in tables)
     seasons = tuple(made.site.seasons) if made.site.seasons and timed else (None,)
     means = station_means(tables, made.site, seasons)
-    places = np.column_stack([means.geometry.x, means.geometry.y])
-    fields, errors = through_water_mean(
-        places, means[list(seasons)].to_numpy().T, made.is_swum, made.grid, reach, snap=shore_distance(made.site)
-    )
-    parts = {}
-    for season, values, wrong in zip(seasons, fields, errors, strict=True):
-        count = int(means[season].notna().sum())
-        unit = "" if quantity.units == "1" else f" {quantity.units}"
-        method = (
-            f"means of {count} stations, weighted by the inverse distance through the water less that of the reach, "
-            f"{reach:g} m, squared; leaving one station out, the others miss it by {wrong:.2g}{unit} "
-            "(root mean square)"
-        )
-        layer = made.label(values, quantity, entries, method, leave_one_out_error=f"{wrong:.6g}")
-        parts[season] = layer if count else None
-    if not any(part is not None for part in parts.values()):
+    values = means[list(seasons)].to_numpy().T
+    if not np.isfinite(values).any():
         return None
-    return Measured(field=parts[None] if seasons == (None,) else stacked(parts), error=None)
+    found = station_field(
+        np.column_stack([means.geometry.x, means.geometry.y]),
+        values,
+        made.is_swum,
+        made.grid,
+        reach=reach,
+        noise=station_mean_errors(tables, made.site, seasons),
+        snap=shore_distance(made.site),
+    )
+    parts = {season: _labelled(made, one, entries, quantity, error) for season, one in zip(seasons, found, strict=True)}
+    fields = {season: part.field if part else None for season, part in parts.items()}
+    errors = {season: part.error if part else None for season, part in parts.items()}
+    told = any(one is not None for one in errors.values())
+    if seasons == (None,):
+        return parts[None]
+    return Measured(field=stacked(fields), error=stacked(errors) if told else None)
+
+
+def _labelled(
+    made: Derivation, found: StationField, entries: tuple[FileEntry, ...], quantity: Quantity, error: Quantity
+) -> Measured | None:
+    """One season's field and error as layers; None without a station."""
+    if not found.count:
+        return None
+    unit = "" if quantity.units == "1" else f" {quantity.units}"
+    method = (
+        f"means of {found.count} stations carried through the water as a Matern field with a range of "
+        f"{found.range:,.0f} m, up to {made.reach('stations'):,.0f} m from a station"
+    )
+    if not np.isfinite(found.error).any():
+        said = f"{method}; too few to tell a standard error"
+        return Measured(field=made.label(_cut(found.mean, quantity), quantity, entries, said), error=None)
+    honest = (
+        f"{method}; leaving one station out, the others miss it by {found.leave_one_out:.2g}{unit} (root mean square), "
+        f"{found.standardised:.2f} times their standard error"
+    )
+    field = made.label(_cut(found.mean, quantity), quantity, entries, honest)
+    return Measured(field=field, error=made.label(found.error, error, entries, f"standard error of {honest}"))
+
+
+def _cut(values: np.ndarray, quantity: Quantity) -> np.ndarray:
+    """A smooth field may undershoot between stations; what cannot be negative is cut off at 0."""
+    return np.maximum(values, 0) if quantity.plausible[0] == 0 else values

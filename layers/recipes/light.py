@@ -68,7 +68,8 @@ def attenuation(made: Derivation) -> xr.DataArray | None:
                 f"{coefficients.per_solids:g} for each mg/L of solids"
             )
         elif secchi is not None and product is not None:
-            values = attenuation_from_secchi(secchi.to_numpy(), _secchi_product(product))
+            seen = secchi.to_numpy()
+            values = attenuation_from_secchi(np.where(seen > 0, seen, np.nan), _secchi_product(product))
             said = f"{product:g} over the Secchi depth"
         else:
             return None

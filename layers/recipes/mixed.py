@@ -11,14 +11,15 @@ import xarray as xr
 from layers import quantity as q
 from layers.ashore import shore_distance
 from layers.derivation import Derivation
-from layers.fault import Fault, LayerError
+from layers.fault import Fault, LayerError, told_as_fault
 from layers.provenance import stacked
 from layers.quantity import Quantity
-from layers.recipes.loads import outlet_loads
+from layers.recipes.loads import CatchmentResult, catchment_result, outlet_loads
 from layers.season import season_days
 from layers.units import DAYS_A_YEAR
 
 if TYPE_CHECKING:
+    from layers.current import CurrentFlow
     from layers.dredge_work import DredgeWork
     from layers.mixing import Balance, MixingProblem
 
@@ -78,18 +79,16 @@ def _of_outlets(made: Derivation, substance: str, quantity: Quantity, background
     seasons, held, rate = outlet_loads(made, substance), made.number(background), loss(made)
     if not seasons or held is None or rate is None:
         return None
-    problem = made.once(("mixing", substance), lambda: _problem(made, rate))
-    # an outlet of the catchment stands at the middle of a cell of its grid
-    snap = max([shore_distance(made.site)] + ([made.site.catchment.grid.cell] if made.entries("land_cover") else []))
 
     def of_season(season: str | None) -> xr.DataArray:
         loads = seasons[season]
+        problem = _problem(made, substance, rate, season)
         put_in = loads.kilograms_a_year * GRAMS_A_SECOND
-        sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=snap)
+        sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=_snap(made))
         added = concentration(problem, sources)
         method = (
             f"{held:g} mg/L of the sea, and {loads.kilograms_a_year.sum():,.0f} kg a year of {loads.told} "
-            f"mixed into it: {_told(made, problem, balance(problem, sources, added))}"
+            f"mixed into it: {_told(made, season, problem, balance(problem, sources, added))}"
         )
         return made.label(made.on_water(held + added), quantity, (*loads.entries, *_mixed_from(made)), method)
 
@@ -126,7 +125,7 @@ def _plumes(made: Derivation, season: str | None) -> list[Plume]:
             if work.season not in (None, season):
                 continue
             speed = work.settling_speed
-            problem = made.once(("mixing", speed), lambda w=speed: _problem(made, settling_loss(w, depth)))
+            problem = _problem(made, f"{speed:.6g} m/s", settling_loss(speed, depth), season)
             sources = footprint_source(work, made.is_swum, made.grid, entry)
             found = concentration(problem, sources)
             days = season_days(made.site.seasons, season)
@@ -141,18 +140,24 @@ def _plumes(made: Derivation, season: str | None) -> list[Plume]:
     return plumes
 
 
-def _problem(made: Derivation, loss_rate: float | np.ndarray) -> MixingProblem:
+def _problem(made: Derivation, name: str, loss_rate: float | np.ndarray, season: str | None) -> MixingProblem:
+    """The water of a season made ready for a loss; one for all seasons where nothing flows."""
     from layers.mixing import mixing_problem
 
-    return mixing_problem(
-        _mixing_depth(made),
-        made.is_swum,
-        made.grid,
-        made.number("mixing.dispersion"),
-        loss_rate,
-        _flow(made),
-        made.site.open_edges,
-    )
+    flow = _flow(made, season)
+
+    def make() -> MixingProblem:
+        return mixing_problem(
+            _mixing_depth(made),
+            made.is_swum,
+            made.grid,
+            made.number("mixing.dispersion"),
+            loss_rate,
+            None if flow is None else flow.flow,
+            made.site.open_edges,
+        )
+
+    return made.once(("mixing", name, season if flow is not None else None), make)
 
 
 def _daily_loss(key: str):
@@ -194,25 +199,39 @@ def _mean_column(made: Derivation) -> np.ndarray:
     return np.where(water, np.maximum(column, made.number("mixing.least_depth")), np.nan)
 
 
-def _flow(made: Derivation):
-    east, north = made.entries("current_east"), made.entries("current_north")
-    if not east:
+def _flow(made: Derivation, season: str | None) -> CurrentFlow | None:
+    """Discharges of the given currents and of the rivers of the catchment; None where neither is known."""
+    rivers = catchment_result(made) if made.entries("land_cover") else None
+    if not made.entries("current_east") and rivers is None:
         return None
-    return made.once("flow", lambda: _conserving(made, east[0], north[0]))
+    return made.once(("flow", season), lambda: _conserving(made, rivers, season))
 
 
-def _conserving(made: Derivation, east, north):
-    from layers.current import conserving_flow
+def _conserving(made: Derivation, rivers: CatchmentResult | None, season: str | None) -> CurrentFlow:
+    from layers.current import flow_of_current
+    from layers.mixing import point_loads
 
-    rasters = made.inputs.rasters
-    return conserving_flow(
-        rasters[east.name].to_numpy(),
-        rasters[north.name].to_numpy(),
-        _mixing_depth(made),
-        made.is_swum,
-        made.grid,
-        made.site.open_edges,
-    )
+    currents = [made.entries(feeds)[:1] for feeds in ("current_east", "current_north")]
+    still = np.zeros(made.grid.shape)
+    east, north = (made.inputs.rasters[entry[0].name].to_numpy() if entry else still for entry in currents)
+    inflow = None
+    if rivers is not None:
+        outlets = rivers.load.outlets
+        runoff = outlets[f"runoff_{season}_m3_per_year" if season else "runoff_m3_per_year"].fillna(0).to_numpy()
+        per_second = runoff / (DAYS_A_YEAR * SECONDS_A_DAY)
+        places = outlets[["x", "y"]].to_numpy(float)
+        inflow = point_loads(places, per_second, made.is_swum, made.grid, snap=_snap(made))
+    try:
+        depth = _mixing_depth(made)
+        return flow_of_current(east, north, depth, made.is_swum, made.grid, made.site.open_edges, inflow)
+    except ValueError as refusal:
+        place = f"files.{currents[0][0].name}" if currents[0] else "mixing.open_edges"
+        raise LayerError(made.site.path.name, [told_as_fault(place, refusal)]) from None
+
+
+def _snap(made: Derivation) -> float:
+    """How far from the water an outlet may lie; one of the catchment stands at the middle of a cell of its grid. [m]"""
+    return max([shore_distance(made.site)] + ([made.site.catchment.grid.cell] if made.entries("land_cover") else []))
 
 
 def _mixed_from(made: Derivation):
@@ -222,13 +241,21 @@ def _mixed_from(made: Derivation):
     return (*made.bed_entries, *(levels.entries if levels else ()), *currents)
 
 
-def _told(made: Derivation, problem: MixingProblem, found: Balance) -> str:
-    moved = "the given current and " if made.entries("current_east") else ""
+def _told(made: Derivation, season: str | None, problem: MixingProblem, found: Balance) -> str:
+    flow = _flow(made, season)
+    moved = "".join(
+        word
+        for word, feeds in (("the given current, ", "current_east"), ("the rivers of the catchment, ", "land_cover"))
+        if made.entries(feeds)
+    )
+    changed = ""
+    if made.entries("current_east"):
+        changed = f" (made to conserve water by a change of {100 * flow.correction:.0f} %)"
     added = float(np.nanmax(problem.added_dispersion)) if problem.peclet > 1 else 0.0
     grid_adds = f" (the size of the cells adds up to {added:.2g} m2/s)" if added else ""
     return (
         f"steady, mean over the depth, carried by {moved}a dispersion of "
-        f"{made.number('mixing.dispersion'):g} m2/s{grid_adds}; {_where_it_goes(found)}"
+        f"{made.number('mixing.dispersion'):g} m2/s{grid_adds}{changed}; {_where_it_goes(found)}"
     )
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from layers.feeds import FEEDS
 from tests.refusals.refusal import Refusal, assert_refused, run
 from tests.refusals.spoiling import all_of, cut, edited, removed, site
 
@@ -14,9 +15,9 @@ SPOILED = all_of(
     edited("site/wind.csv", "270,0.1", "270,-0.1"),
     edited("site/jetty.csv", "500525.0", "5.0"),
     removed("site/seagrass.gpkg"),
-    site('file = "outlets.geojson"\ncolumn = "nitrogen"', 'file = "outlets.geojson"\ncolumn = "phosphorus"'),
+    site('file = "outlets.geojson"\ncolumn = "nitrogen"', 'file = "outlets.geojson"\ncolumn = "potassium"'),
     site('feeds = "net"', 'feeds = "nets"'),
-    site('units = "1/day"', 'units = "km/hour"'),
+    site('units = "1/day"\ndraft', 'units = "km/hour"\ndraft'),
 )
 
 REFUSALS = (
@@ -28,9 +29,7 @@ REFUSALS = (
             "site.toml: 12 problems\n"
             "  seasons: of the months: 10 in no season. Each month, 1 to 12, must stand in one season.\n"
             "  titel: there is no such key. Did you mean `title`?\n"
-            '  files.nets: nothing is fed by "nets". Use one of: land, sea, bed_elevation, water_level, '
-            "tide, salinity, water_temperature, nutrient_load, dredging, seagrass, mangrove, "
-            "fresh_water, vessel_route, landing, net, track, wind, zone, sighting.\n"
+            f'  files.nets: nothing is fed by "nets". Use one of: {", ".join(FEEDS)}.\n'
             "  coast.gpkg: the file cannot be opened as a vector file: it is cut short, damaged, or of "
             "an unknown format. Copy it again, or export it as GeoPackage or GeoJSON.\n"
             '  files.bed.units: the unit "fathoms deep" is not known. Known units of length: m, ft, km, '
@@ -44,7 +43,7 @@ REFUSALS = (
             "-20.167 to -20.154. Check the CRS and the coordinates of the file, and the bounds of the grid.\n"
             '  files.seagrass.file: there is no file "seagrass.gpkg". Correct the name or add the file. '
             "Files of that kind there: coast.gpkg, ferry.gpkg, mangrove.gpkg, nets.gpkg, road.gpkg.\n"
-            '  files.outlets.column: outlets.geojson has no column "phosphorus". Columns there: nitrogen.\n'
+            '  files.outlets.column: outlets.geojson has no column "potassium". Columns there: nitrogen, phosphorus.\n'
             '  files.ferry.units: "km/hour" is not a unit of number in a time. Known units of number in '
             "a time: 1/day, 1/week, 1/year. Write one of these, or convert the file.\n"
         ),

@@ -118,10 +118,10 @@ REFUSALS = (
     ),
     Refusal(
         kind="an essential factor is not one",
-        spoil=in_table("suitability", '"seagrass_cover"]', '"seagras_cover"]'),
+        spoil=in_table("suitability", '"forage"]', '"forrage"]'),
         says=(
             "profile.toml: 1 problem\n"
-            '  suitability.essential: there is no factor "seagras_cover". Did you mean "seagrass_cover"?\n'
+            '  suitability.essential: there is no factor "forrage". Did you mean "forage"?\n'
         ),
     ),
     Refusal(

@@ -73,7 +73,7 @@ REFUSALS = (
     ),
     Refusal(
         kind="a GeoJSON is broken off",
-        tables=("coast", "outlets"),
+        tables=("coast", "bed", "outlets"),
         spoil=cut("site/outlets.geojson", 0.7),
         says=(
             "site.toml: 1 problem\n"
@@ -83,7 +83,7 @@ REFUSALS = (
     ),
     Refusal(
         kind="a page of the web was saved as a GeoJSON",
-        tables=("coast", "outlets"),
+        tables=("coast", "bed", "outlets"),
         spoil=written("site/outlets.geojson", "<!DOCTYPE html><html><body>Please log in.</body></html>\n"),
         says=(
             "site.toml: 1 problem\n"
@@ -101,7 +101,7 @@ REFUSALS = (
     ),
     Refusal(
         kind="the kinds of shapes are mixed",
-        tables=("coast", "outlets"),
+        tables=("coast", "bed", "outlets"),
         spoil=shapes("outlets.geojson", [OUTLET, MEADOW], nitrogen=[12.0, 3.0]),
         says=(
             "site.toml: 1 problem\n"
@@ -193,7 +193,7 @@ REFUSALS = (
     ),
     Refusal(
         kind="a load is negative",
-        tables=("coast", "outlets"),
+        tables=("coast", "bed", "outlets"),
         spoil=shapes("outlets.geojson", [OUTLET], nitrogen=[-12.0]),
         says=(
             "site.toml: 1 problem\n"
@@ -204,7 +204,7 @@ REFUSALS = (
     ),
     Refusal(
         kind="shapes lie all round the site and none in it",
-        tables=("coast", "outlets"),
+        tables=("coast", "bed", "outlets"),
         spoil=shapes("outlets.geojson", [Point(499_000, 7_769_000), Point(503_000, 7_772_000)], nitrogen=[1.0, 2.0]),
         says=(
             "site.toml: 1 problem\n"
@@ -214,7 +214,7 @@ REFUSALS = (
     ),
     Refusal(
         kind="an outlet is far from any water",
-        tables=("coast", "outlets"),
+        tables=("coast", "bed", "outlets"),
         spoil=shapes("outlets.geojson", [Point(500_010, 7_770_700)], nitrogen=[12.0]),
         says=(
             "site.toml: 1 problem\n"

@@ -33,7 +33,7 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             '  files.salinity.column: stations.csv has no column "salt". Columns there: station, '
-            "longitude, latitude, date, salinity, temperature.\n"
+            "longitude, latitude, date, salinity, temperature, green, solids, secchi.\n"
         ),
     ),
     Refusal(

@@ -2,6 +2,7 @@
 
 import pytest
 
+from layers.feeds import FEEDS
 from tests.refusals.refusal import Refusal, assert_refused
 from tests.refusals.spoiling import added, all_of, nothing, recoded, removed, site, written
 
@@ -106,8 +107,8 @@ REFUSALS = (
         spoil=added("site/site.toml", "\n[tides]\nrange = 2.0\n"),
         says=(
             "site.toml: 1 problem\n"
-            "  tides: there is no such key. Known here: author, datums, files, format, grid, invented, "
-            "reach, seasons, title, water.\n"
+            "  tides: there is no such key. Known here: author, background, bed, catchment, datums, files, "
+            "format, grid, invented, mixing, reach, seasons, title, vessels, water.\n"
         ),
     ),
     Refusal(
@@ -148,9 +149,7 @@ REFUSALS = (
         spoil=site('feeds = "land"', 'feeds = "coastline"'),
         says=(
             "site.toml: 1 problem\n"
-            '  files.coast: nothing is fed by "coastline". Use one of: land, sea, bed_elevation, '
-            "water_level, tide, salinity, water_temperature, nutrient_load, dredging, seagrass, "
-            "mangrove, fresh_water, vessel_route, landing, net, track, wind, zone, sighting.\n"
+            f'  files.coast: nothing is fed by "coastline". Use one of: {", ".join(FEEDS)}.\n'
         ),
     ),
     Refusal(
