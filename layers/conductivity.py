@@ -58,6 +58,11 @@ def read_specific_conductance(
     return _as_salinity(points, np.full(len(points), REFERENCE_TEMPERATURE), entry, faults, remarks)
 
 
+def remark_salinities(points: geopandas.GeoDataFrame, entry: FileEntry, remarks: list[str]) -> None:
+    """Remark the values of a file of salinities for which the practical scale was not made."""
+    _remark(points["value"].to_numpy(), np.full(len(points), REFERENCE_TEMPERATURE), entry, remarks)
+
+
 def _as_salinity(
     points: geopandas.GeoDataFrame,
     temperature: np.ndarray,
@@ -70,6 +75,11 @@ def _as_salinity(
     except ValueError as refusal:
         faults.append(told_as_fault(f"{entry.path.name}, column {entry.column}", refusal))
         return None
+    _remark(salinity, temperature, entry, remarks)
+    return points.assign(value=salinity)
+
+
+def _remark(salinity: np.ndarray, temperature: np.ndarray, entry: FileEntry, remarks: list[str]) -> None:
     validity = salinity_validity(salinity, temperature)
     for code, said in (
         (EXTENDED, "lie below 2, where the practical scale is carried on by its low salinity extension"),
@@ -78,4 +88,3 @@ def _as_salinity(
         count = int(np.count_nonzero(validity == code))
         if count:
             remarks.append(f"{entry.path.name}: {count:,} of {len(salinity):,} salinities {said}.")
-    return points.assign(value=salinity)

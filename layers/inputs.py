@@ -120,7 +120,12 @@ def _read(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[str])
     if feed.name == "sounding":
         return "features", read_soundings(entry, site, faults, remarks=remarks)
     if feed.quantity is not None and "points" in feed.forms:
-        return "features", read_points(entry, site, feed.quantity, faults, remarks=remarks)
+        points = read_points(entry, site, feed.quantity, faults, remarks=remarks)
+        if feed.name == "salinity" and points is not None:
+            from layers.conductivity import remark_salinities
+
+            remark_salinities(points, entry, remarks)
+        return "features", points
     kinds = {"points": "Point", "lines": "LineString", "polygons": "Polygon"}
     wanted = frozenset(kinds[form] for form in feed.forms if form in kinds)
     table = read_features(entry, site, faults, kinds=wanted, quantity=feed.quantity, remarks=remarks)
