@@ -49,7 +49,7 @@ class StationField:
     leave_one_out : float
         Root mean square of value less prediction from the other stations; NaN if no station has another in its water.
     standardised : float
-        Root mean square of the same residuals, each over its own standard error: near 1 if the errors are right.
+        Root mean square of the same residuals, each over its own standard error: far from 1 if the errors are wrong.
     count : int
         Stations with a value.
     """
@@ -128,7 +128,9 @@ def station_field(
     tells how far the water differs from place to place. The mean is then that of the longest range and no
     noise, and the errors are NaN: not known, rather than 0.
 
-    Errors take range and variances as known, and so are too small by some per cent where stations are few. A station
+    Errors take range and variances as known and so are too small where stations are few. In fields simulated with a
+    Matern covariance, 1.96 errors either side of the mean held the truth (which should be 95 %) in 93 % of places with
+    40 stations, in 80 to 85 % with 12 and in some 70 % with 3 to 5; `standardised` does not show this. A station
     counts as lying in the middle of its patch, half a block away at most; stations in one patch are told apart by
     noise only.
 
