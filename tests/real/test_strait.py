@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 import rasterio
 import xarray as xr
+from utide import ut_constants
 
 from habitat.profile import read_profile
 
@@ -31,7 +32,7 @@ def strait(tmp_path_factory) -> Path:
     # nobody mapped seagrass, temperature or salinity for this folder: the profile has to say that this is accepted
     for given, wanted in (
         ("\nmay_lack = 2 ", "\nmay_lack = 3 "),
-        ('["water_depth", "seagrass_cover"]', '["water_depth"]'),
+        ('["water_depth", "forage"]', '["water_depth"]'),
     ):
         assert text.count(given) == 1
         text = text.replace(given, wanted)
@@ -67,7 +68,7 @@ def test_check_reports_how_far_shores_and_bed_disagree(checked):
 
 def test_check_says_what_the_profile_asks_and_the_site_lacks(checked):
     (said,) = (line for line in checked.splitlines() if "also asks for" in line)
-    for name in ("seagrass_cover", "water_temperature", "salinity", "dredging_distance", "vessel_density"):
+    for name in ("forage", "water_temperature", "salinity", "dredging_distance", "strike_exposure"):
         assert name in said
     assert "no cell can have a threat" in checked
 
@@ -80,6 +81,26 @@ def test_depth_is_the_elevation_of_the_model_with_its_sign_turned(strait, result
     assert float(depth.max()) < -elevation.min() + 0.1
     # the deepest channel of the model is the deepest water of the map, within the averaging of cells
     assert float(depth.max()) > -elevation.min() - 5
+
+
+def test_share_of_time_within_feeding_depth_is_that_of_the_constituents_summed_hour_by_hour(strait, results):
+    # without nodal factors and from phase lags alone, as the layer says; TICON-4 constituents of the gauge at Urangan
+    known = pd.read_csv(strait / "tide_constituents_ticon4.csv")
+    known = known[known["name"] == "Urangan"]
+    speeds = {name.strip(): speed for name, speed in zip(ut_constants.const.name, ut_constants.const.freq, strict=True)}
+    with xr.open_dataset(results / "results.nc") as found:
+        share, depth = found["feeding_time"].to_numpy(), found["water_depth"].to_numpy()
+    hours = np.arange(24 * 365)
+    levels = np.zeros(len(hours))
+    for row in known.itertuples():
+        if row.constituent.upper() in speeds:
+            turned = 360 * speeds[row.constituent.upper()] * hours - row.phase_deg_gmt
+            levels += row.amplitude_m * np.cos(np.radians(turned))
+    rows, columns = np.nonzero((share > 0.05) & (share < 0.95))
+    assert len(rows) > 1000, "the tide covers and uncovers a good part of the strait"
+    for row, column in list(zip(rows, columns, strict=True))[:: len(rows) // 25]:
+        standing = depth[row, column] + levels
+        assert share[row, column] == pytest.approx(np.mean((standing >= 0.5) & (standing <= 3.0)), abs=0.005)
 
 
 def test_threat_is_no_data_where_no_pressure_was_mapped(results):
