@@ -93,7 +93,7 @@ def mixing_problem(
     D P**2 / 12 at small P (second order in dx), u dx/2 at large P (first order). `added_dispersion` reports it.
 
     Small waters are solved by sparse factors, large ones by multigrid, in memory and time that grow with the number of
-    cells (`layers.steady`, `layers.multigrid`): four million cells take about 2 GB.
+    cells (`layers.steady`, `layers.multigrid`): four million cells take about 2 GB and a minute.
 
     References
     ----------

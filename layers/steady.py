@@ -7,7 +7,9 @@ import numpy as np
 from layers.exchange import Exchanges
 from layers.multigrid import FEW_CELLS, Multigrid, NotSolved, sweep_backward
 
-MOST_FACTORS = 100_000  # cells; above, multigrid makes ready and solves sooner than factors, in a tenth of the memory
+# Cells. Here factors take five times as long to make as multigrid (about a second) and solve each source six times as
+# quickly; with more cells the first ratio and their memory grow (bench_mixing.py)
+MOST_FACTORS = 100_000
 LAST_RESORT = 1_000_000  # cells of which factors are still made where multigrid fails
 UNDERSHOOT = 1e-6  # of the peak: deeper than this is not the rounding of a solver
 
