@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from layers.published_table import RANGE
 from layers.quantity import INTERTIDAL, LAYERS, WATER
 from layers.recipe import RECIPES
+from layers.recipes.loads import SUBSTANCES, catchment_result
 from layers.shore import cut_off_cells
 
 if TYPE_CHECKING:
@@ -70,6 +72,7 @@ def inventory_text(found: SiteMap) -> str:
         "",
     ]
     lines += [f"Note: {remark}" for remark in (*found.inputs.remarks, *found.disagreements)]
+    lines += [f"Note: {sentence}" for sentence in _loads_told(found)]
     cut_off = cut_off_cells(np.isin(codes, (INTERTIDAL, WATER)))
     if cut_off:
         lines.append(
@@ -83,6 +86,29 @@ def inventory_text(found: SiteMap) -> str:
         lines.append(f"Note: the profile also asks for {wanted}, which no file of the site gives.")
     lines += [f"Note: {sentence}" for sentence in scores_that_cannot_be(found)]
     return "\n".join(lines)
+
+
+def _loads_told(found: SiteMap) -> list[str]:
+    """What the catchment sends in a year, with the published range."""
+    land = catchment_result(found.derivation)
+    if land is None:
+        return []
+    outlets = land.load.outlets
+    sent = []
+    for substance in SUBSTANCES:
+        low, middle, high = (outlets[f"{substance}_{bound}_kg_per_year"] for bound in RANGE)
+        known = low.notna().all() and high.notna().all()
+        span = f" ({low.sum() / 1000:,.3g} to {high.sum() / 1000:,.3g} by the published range)" if known else ""
+        sent.append(f"{middle.sum() / 1000:,.3g} t of {substance}{span}")
+    lost = (
+        f"; water of {land.drained.lost_area / 10_000:,.0f} ha leaves over the edge of the terrain"
+        if land.drained
+        else ""
+    )
+    return [
+        f"{outlets['area_ha'].sum():,.0f} ha of catchment send a year, through {len(outlets)} outlets, "
+        f"{'; '.join(sent)}{lost}. Loads are those of storms: in the dry season groundwater brings more."
+    ]
 
 
 def _fed_by(layer: str) -> str:

@@ -22,6 +22,7 @@ from habitat.zones import hectares_by_class
 from layers.desktop_style import class_desktop_style, outline_desktop_style
 from layers.export import write_geopackage, write_table
 from layers.grid import Grid
+from layers.recipes.loads import catchment_result
 from layers.style import class_style, outline_style
 
 if TYPE_CHECKING:
@@ -36,6 +37,9 @@ def write_tables(folder: Path, found: SiteMap) -> None:
     if zones is not None:
         write_table(hectares_by_class(found.assessment, zones=zones), folder / "hectares_by_zone.csv")
     write_table(inventory(found), folder / "layers.csv")
+    land = catchment_result(found.derivation)
+    if land is not None:
+        write_table(land.load.outlets.round(3), folder / "outlet_loads.csv")
     seasons = [season for season, _ in by_season(found.assessment["suitability"])]
     ranked = [
         pressures_ranked(found.assessment, found.profile, season=season or None).assign(season=season)

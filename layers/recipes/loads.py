@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SUBSTANCES = ("nitrogen", "phosphorus", "sediment")
 EROSION = ("catchment.erosivity", "catchment.delivery_ratio", "catchment.slope_length")
+A_CREEK = 0.25  # share of a cell of the catchment's grid that is water: from there on flow ends in it (our choice)
 _FEEDS = ("land_cover", "cover_table", "soil_group", "soil_table", "rain", "terrain", "catchment", "catchment_outlet")
 
 
@@ -169,12 +170,12 @@ def _drained(made: Derivation) -> tuple[Drainage | None, Catchment]:
 
 
 def _site_water(made: Derivation) -> np.ndarray:
-    """Cells of the catchment's grid of which the site's water takes up more than half."""
+    """Cells of the catchment's grid with enough water for a creek narrower than the cell."""
     from layers.alignment import area_mean
 
     wet = made.is_swum.astype(np.float32)
     share = area_mean(wet, made.grid.transform, made.grid.crs, made.site.catchment.grid)
-    return np.nan_to_num(share) > 0.5
+    return np.nan_to_num(share) > A_CREEK
 
 
 def _soil_loss(
