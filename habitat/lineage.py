@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -40,13 +41,7 @@ def lineage(found: SiteMap, layer: str) -> list[Ancestor]:
     RecordError
         If there is no such layer, or the site's files cannot give it.
     """
-    if layer not in RECIPES:
-        fault = Fault("--layer", f'there is no layer "{layer}".', f"Layers: {', '.join(RECIPES)}.")
-        raise RecordError("command line", [fault])
-    if found.derivation.layer(layer) is None:
-        fed = " or ".join(RECIPES[layer].feeds)
-        remedy = f"Add a file that feeds {fed}, and the numbers it needs." if fed else "Add what it is made from."
-        raise RecordError("command line", [Fault("--layer", f"the site cannot give {layer}.", remedy)])
+    refuse_absent(found, layer)
     told: dict[str, Ancestor] = {}
     waiting = [(layer, 0)]
     while waiting:
@@ -55,6 +50,25 @@ def lineage(found: SiteMap, layer: str) -> list[Ancestor]:
             told[name] = _ancestor(found, name, generation)
             waiting += [(before, generation + 1) for before in told[name].made_from]
     return list(told.values())
+
+
+def refuse_absent(found: SiteMap, layer: str) -> None:
+    """Nothing, or the error of `lineage`: the layer is not known, or cannot be made of what there is."""
+    if layer not in RECIPES:
+        near = difflib.get_close_matches(layer, RECIPES, 1)
+        remedy = f'Did you mean "{near[0]}"?' if near else f"Layers: {', '.join(RECIPES)}."
+        raise RecordError("command line", [Fault("--layer", f'there is no layer "{layer}".', remedy)])
+    if LAYERS[layer].saturates and layer not in found.derivation.settings.reach:
+        said = f"the profile does not use {layer}, so nothing says how far it reaches."
+        remedy = "Name a profile that uses it with --profile, or add it to this one."
+        raise RecordError("command line", [Fault("--layer", said, remedy)])
+    if found.derivation.layer(layer) is None:
+        feeds = RECIPES[layer].feeds
+        if any(found.inputs.having(feed) for feed in feeds):
+            remedy = "Its file is there, so something else is not: look for a tide, a number with its source, a season."
+        else:
+            remedy = f"Add a file that feeds {' or '.join(feeds)}, and the numbers it needs."
+        raise RecordError("command line", [Fault("--layer", f"the site cannot give {layer}.", remedy)])
 
 
 def lineage_text(found: SiteMap, layer: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from pydantic import AfterValidator, field_validator
+from pydantic import AfterValidator, BeforeValidator, field_validator
 
 from layers.textfile import Table
 from layers.units import UnitError, converter
@@ -61,6 +61,18 @@ def amount_field(
         Whether the number must stand in `units`, as in a file that is written again.
     """
 
+    highest = "" if most == float("inf") else f" and at most {most:g}" if above else f" to {most:g}"
+    lowest = f"more than {least:g}" if above else f"{least:g}" if highest else f"{least:g} or more"
+    bounds = f"{lowest}{highest}" + ("" if units == "1" else f" {units}")
+
+    advice = " It is a share of 1: 30 % is 0.3." if units == "1" and most <= 1 else ""
+
+    def refuse_bare(given: object) -> object:
+        if isinstance(given, int | float | str) and not isinstance(given, bool):
+            remedy = f'Write {{ value = {given}, units = "{units}", source = "..." }}.'
+            raise ValueError(f"{given} stands without its unit and its source. | {remedy}")
+        return given
+
     def check(given: AmountTable) -> AmountTable:
         if exact and given.units != units:
             remedy = f'Convert the number and write units = "{units}".'
@@ -68,15 +80,14 @@ def amount_field(
         try:
             value = float(converter(given.units, units)(given.value))
         except UnitError as refusal:
-            raise ValueError(f"{refusal.found} | {refusal.remedy}") from None
+            remedy = refusal.remedy.replace("convert the file", "convert the number")
+            raise ValueError(f"{refusal.found} | {remedy}") from None
         if not least <= value <= most or (above and value == least):
-            lowest = f"above {least:g}" if above else f"at least {least:g}"
-            highest = f" and at most {most:g}" if most < float("inf") else ""
-            shown = "" if units == "1" else f" {units}"
-            raise ValueError(f"{given.value:g} {given.units} is out of bounds. | Give {lowest}{highest}{shown}.")
+            unit = "" if given.units == "1" else f" {given.units}"
+            raise ValueError(f"{given.value:g}{unit} is out of bounds. | Give {bounds}.{advice}")
         return AmountTable(value=value, units=units, source=given.source)
 
-    return Annotated[AmountTable, AfterValidator(check)]
+    return Annotated[AmountTable, BeforeValidator(refuse_bare), AfterValidator(check)]
 
 
 def amounts_of(tables: dict[str, Table | None], file: str) -> dict[str, Amount]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pandas as pd
 
 from layers.column import numbers
-from layers.cover_table import cover_table
+from layers.cover_table import SHARES, cover_table
 from layers.fault import Fault, LayerError
 from layers.land_cover import SOIL_GROUPS
 from layers.site import FileEntry, Site
 from layers.stations import read_columns
 
-WORDS = ("label", "curve_number_cover", "export_cover", "concentration_cover", "source", "note")
+NUMBERS = ("code", *SHARES)
 
 
 def read_cover_table(entry: FileEntry, site: Site, faults: list[Fault]) -> pd.DataFrame | None:
@@ -22,7 +22,7 @@ def read_cover_table(entry: FileEntry, site: Site, faults: list[Fault]) -> pd.Da
     before = len(faults)
     table = pd.DataFrame(
         {
-            column: rows[column] if column in WORDS else numbers(rows, column, entry, faults, gaps=column != "code")
+            column: numbers(rows, column, entry, faults, gaps=column != "code") if column in NUMBERS else rows[column]
             for column in rows.columns
         }
     )
@@ -31,7 +31,7 @@ def read_cover_table(entry: FileEntry, site: Site, faults: list[Fault]) -> pd.Da
     try:
         cover_table(table, name=entry.path.name)
     except LayerError as refusal:
-        faults += [Fault(f"{entry.path.name}, {fault.place}", fault.found, fault.remedy) for fault in refusal.faults]
+        faults += [_told_of_file(fault, entry, rows.index) for fault in refusal.faults]
         return None
     return table
 
@@ -52,6 +52,10 @@ def read_soil_table(entry: FileEntry, site: Site, faults: list[Fault]) -> pd.Dat
     for row, group in groups[~groups.isin(("", *SOIL_GROUPS))].items():
         remedy = f"Write {', '.join(SOIL_GROUPS)}, or nothing for ground without soil."
         faults.append(Fault(f"{entry.path.name}, row {row}", f'"{group}" is no hydrologic soil group.', remedy))
+    for row, code in zip(rows.index, table["code"], strict=True):
+        if code == code and code != round(code):
+            found = f"{code:g} is not a whole number."
+            faults.append(Fault(f"{entry.path.name}, row {row}, column code", found, "Write the code of the map."))
     if table["code"].duplicated().any():
         twice = table["code"][table["code"].duplicated()].iloc[0]
         faults.append(Fault(f"{entry.path.name}, column code", f"{twice:g} is there twice.", "Keep one row."))
@@ -59,3 +63,11 @@ def read_soil_table(entry: FileEntry, site: Site, faults: list[Fault]) -> pd.Dat
     if "erodibility" in rows.columns:
         table["erodibility"] = numbers(rows, "erodibility", entry, faults, gaps=True)
     return table if len(faults) == before else None
+
+
+def _told_of_file(fault: Fault, entry: FileEntry, rows: pd.Index) -> Fault:
+    """A fault of a table, with its file before it and the row of that file."""
+    line, comma, rest = fault.place.partition(", ")
+    number = line.removeprefix("line ")
+    place = f"row {rows[int(number) - 2]}{comma}{rest}" if number.isdecimal() else fault.place
+    return Fault(f"{entry.path.name}, {place}", fault.found[:1].lower() + fault.found[1:], fault.remedy)

@@ -33,10 +33,7 @@ def read_conductivity(
         if a fault was found.
     """
     points = read_points(entry, site, CONDUCTIVITY, faults, remarks=remarks)
-    warmth = replace(entry, column=entry.temperature, units=WATER_TEMPERATURE.units, plausible=None)
-    more: list[Fault] = []
-    temperatures = read_points(warmth, site, WATER_TEMPERATURE, more)
-    faults += [fault for fault in more if fault not in faults]
+    temperatures = _temperatures(entry, site, faults)
     if points is None or temperatures is None:
         return None
     both = points.index.intersection(temperatures.index)
@@ -61,6 +58,22 @@ def read_specific_conductance(
 def remark_salinities(points: geopandas.GeoDataFrame, entry: FileEntry, remarks: list[str]) -> None:
     """Remark the values of a file of salinities for which the practical scale was not made."""
     _remark(points["value"].to_numpy(), np.full(len(points), REFERENCE_TEMPERATURE), entry, remarks)
+
+
+def _temperatures(entry: FileEntry, site: Site, faults: list[Fault]) -> geopandas.GeoDataFrame | None:
+    """The column of temperatures, as points; its faults name the key it is named by, and the unit it is bound to."""
+    warmth = replace(entry, column=entry.temperature, units=WATER_TEMPERATURE.units, plausible=None)
+    found: list[Fault] = []
+    temperatures = read_points(warmth, site, WATER_TEMPERATURE, found)
+    column, key = f"{entry.path.name}, column {entry.temperature}", f"files.{entry.name}"
+    for fault in found:
+        if fault.place == f"{key}.column":
+            fault = replace(fault, place=f"{key}.temperature")
+        elif fault.place == column and "plausible range" in fault.found:
+            fault = replace(fault, remedy="Temperatures beside a conductivity are in degrees Celsius: convert them.")
+        if fault not in faults:
+            faults.append(fault)
+    return temperatures
 
 
 def _as_salinity(

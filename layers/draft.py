@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 
-from layers.column import numbers
+from layers.column import faulty_rows
 from layers.fault import Fault
 from layers.site import FileEntry
 from layers.table import has_columns
@@ -15,9 +16,16 @@ DEEPEST = 30.0  # m: no ship draws more
 
 def check_drafts(routes: gpd.GeoDataFrame, entry: FileEntry, faults: list[Fault]) -> None:
     """Add a fault where the column of drafts [m] is missing, or holds what no vessel draws."""
-    if not has_columns(routes, {"draft": entry.draft}, entry, faults):
+    there = routes.drop(columns="value", errors="ignore") if entry.draft != "value" else routes
+    if not has_columns(there, {"draft": entry.draft}, entry, faults):
         return
-    drafts = numbers(routes, entry.draft, entry, faults)
+    drafts = pd.to_numeric(routes[entry.draft], errors="coerce").to_numpy(float)
+    missing = routes[entry.draft].isna().to_numpy()
+    for those, found, remedy in (
+        (missing, "have no value", "Fill it in: write 0 for a vessel that hardly draws water."),
+        (np.isnan(drafts) & ~missing, "hold text that is not a number", "Write a number."),
+    ):
+        faulty_rows(routes, entry.draft, those, found, remedy, entry, faults, noun="feature")
     wrong = np.flatnonzero(~np.isnan(drafts) & ~((drafts >= 0) & (drafts <= DEEPEST)))
     if len(wrong):
         faults.append(

@@ -32,6 +32,11 @@ NUMBERS = {
 }
 WORDS = ("name", "equipment")
 OPTIONAL_NUMBERS = {"loss_share": (0, 1, True), "left_share": (0, 1, True)}
+_ADVICE = {
+    ("fines_um",): "Sizes are in micrometres: 0.02 mm is 20 um.",
+    ("dry_kg_m3",): "Densities are in kilograms: 0.8 t/m3 is 800 kg/m3.",
+    ("fines", "loss_share", "left_share"): "It is a share of 1: 30 % is 0.3.",
+}
 OPTIONAL_WORDS = ("season", "loss_src", "measure", "left_src")
 
 
@@ -116,11 +121,8 @@ def footprint_source(work: DredgeWork, water: np.ndarray, grid: Grid, entry: Fil
     share = np.where(water, cover_fraction(gpd.GeoSeries([work.footprint], crs=grid.crs), grid), 0.0)
     total = share.sum()
     if not total > 0:
-        fault = Fault(
-            entry.path.name,
-            f'there is no water in the footprint of "{work.name}".',
-            "Correct its place, or leave it out.",
-        )
+        found = "no water lies in the footprint of this work."
+        fault = Fault(f'work "{work.name}"', found, "Correct its place, or leave it out.")
         raise LayerError(entry.path.name, [fault])
     return share * (1000 * work.source / total)
 
@@ -136,20 +138,11 @@ def _work(number: int, row, table: gpd.GeoDataFrame, entry: FileEntry, site: Sit
         column: "" if column not in table.columns or _is_missing(row[column]) else str(row[column]).strip()
         for column in (*WORDS, *OPTIONAL_WORDS)
     }
-    if any(value is None for value in numbers.values()):
-        return None
+    before = len(faults)
     loss = _loss(words, numbers, place, faults)
     season = _season(words["season"], place, site, faults)
-    if "left_share" in numbers and not words["left_src"]:
-        faults.append(
-            Fault(
-                f"{place}, column left_src",
-                "a measure takes sediment off, and nothing says who found that.",
-                "Name the source of left_share.",
-            )
-        )
-        return None
-    if loss is None:
+    _check_measure(words, numbers, place, faults)
+    if len(faults) > before or any(value is None for value in numbers.values()):
         return None
     work = DredgeWork(
         name=words["name"] or f"feature {number}",
@@ -170,6 +163,17 @@ def _work(number: int, row, table: gpd.GeoDataFrame, entry: FileEntry, site: Sit
         found = f"{work.volume:,.0f} m3 take {work.days:,.0f} days, and there are {length:,.0f}."
         faults.append(Fault(place, found, "Correct the volume, the rate, the hours or the season."))
     return work
+
+
+def _check_measure(words: dict[str, str], numbers: dict[str, float], place: str, faults: list[Fault]) -> None:
+    """Add a fault for a measure without its share, or a share without its source."""
+    if "left_share" in numbers and not words["left_src"]:
+        found = "a measure takes sediment off, and nothing says who found that."
+        faults.append(Fault(f"{place}, column left_src", found, "Name the source of left_share."))
+    elif words["measure"] and "left_share" not in numbers:
+        found = f'the measure "{words["measure"]}" is named, and nothing says how much of the loss it leaves.'
+        remedy = "Give left_share, from 0 to 1, and its source as left_src, or leave the measure out."
+        faults.append(Fault(f"{place}, column measure", found, remedy))
 
 
 def _measures(words: dict[str, str], numbers: dict[str, float]) -> tuple[Measure, ...]:
@@ -219,12 +223,10 @@ def _number(given: object, column: str, limits: Sequence, place: str, faults: li
     inside = (least <= value if inclusive else least < value) and value <= most
     if inside:
         return value
-    shown = "nothing" if _is_missing(given) else f"{given}"
-    bounds = f"from {least:g}" if inclusive else f"above {least:g}"
-    advice = " Sizes are in micrometres: 0.02 mm is 20 um." if column == "fines_um" else ""
-    faults.append(
-        Fault(f"{place}, column {column}", f"it holds {shown}.", f"Give a number {bounds} to {most:g}.{advice}")
-    )
+    shown = "nothing" if _is_missing(given) else f'"{given}"' if value != value else f"{value:g}"
+    bounds = f"from {least:g} to {most:g}" if inclusive else f"above 0, at most {most:,.0f}"
+    advice = "".join(f" {said}" for columns, said in _ADVICE.items() if column in columns)
+    faults.append(Fault(f"{place}, column {column}", f"it holds {shown}.", f"Give a number {bounds}.{advice}"))
     return None
 
 

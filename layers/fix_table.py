@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import geopandas as gpd
 
-from layers.column import times
+from layers.column import faulty_rows, times
 from layers.fault import Fault
 from layers.site import FileEntry, Site
+from layers.source import is_table
 from layers.table import has_columns
 from layers.vector import read_features
 
@@ -18,7 +19,12 @@ def read_fixes(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[
     if table is None or not has_columns(table, {"vessel": entry.vessel, "time": entry.time}, entry, faults):
         return None
     moments = times(table, entry.time, entry, faults)
-    vessels = table[entry.vessel].astype(str).to_numpy()
+    vessels = table[entry.vessel].astype(object).where(table[entry.vessel].notna(), "").astype(str).str.strip()
+    noun = "row" if is_table(entry.path) else "feature"
+    nameless = (vessels == "").to_numpy()
+    faulty_rows(table, entry.vessel, nameless, "name no vessel", "Name it, or remove it.", entry, faults, noun=noun)
     if len(faults) > before:
         return None
-    return gpd.GeoDataFrame({"vessel": vessels, "time": moments}, geometry=table.geometry, crs=table.crs)
+    return gpd.GeoDataFrame(
+        {"vessel": vessels.to_numpy(), "time": moments}, index=table.index, geometry=table.geometry, crs=table.crs
+    )
