@@ -44,6 +44,8 @@ class Derivation:
         self._layers: dict[str, xr.DataArray | None] = {}
         self._shared: dict[object, tuple[object, Trace]] = {}
         self._open: list[Trace] = [Trace()]
+        self._all_traces: dict[str, Trace] = {}  # of the layers that could not be made as well
+        self._behind: dict[str, frozenset[str]] = {}
 
     def layer(self, name: str) -> xr.DataArray | None:
         """A layer, made the first time it is asked for; None where the site's files cannot give it."""
@@ -59,8 +61,34 @@ class Derivation:
                 made.attrs = {"function": recipe.function, **made.attrs, **trace.attributes()}
                 self.traces[name] = trace
             self._layers[name] = made
+            self._all_traces[name] = trace
         self._open[-1].layers.add(name)
         return self._layers[name]
+
+    def after(self, inputs: Inputs, changed: frozenset[str]) -> Derivation:
+        """The same derivation from `inputs`, which differ in files of the `changed` feeds only.
+
+        What depends on none of them is taken over as it is; the rest is made when it is asked for.
+        """
+        again = Derivation(inputs, self.settings, self.recipes)
+        again._layers = {name: made for name, made in self._layers.items() if not changed & self._feeds_behind(name)}
+        again._all_traces = {name: trace for name, trace in self._all_traces.items() if name in again._layers}
+        again.traces = {name: trace for name, trace in self.traces.items() if name in again._layers}
+        again._shared = {
+            key: (made, trace)
+            for key, (made, trace) in self._shared.items()
+            if not changed & self._feeds_behind_trace(trace)
+        }
+        return again
+
+    def _feeds_behind(self, name: str) -> frozenset[str]:
+        """Every feed that a layer made so far was asked of, by itself or by the layers it is made from."""
+        if name not in self._behind:
+            self._behind[name] = self._feeds_behind_trace(self._all_traces[name])
+        return self._behind[name]
+
+    def _feeds_behind_trace(self, trace: Trace) -> frozenset[str]:
+        return frozenset(trace.feeds).union(*(self._feeds_behind(layer) for layer in trace.layers))
 
     @property
     def made(self) -> dict[str, xr.DataArray]:

@@ -11,6 +11,8 @@ import xarray as xr
 from layers import quantity as q
 from layers.derivation import Derivation
 from layers.fault import LayerError, told_as_fault
+from layers.recipes.water import was_swum
+from layers.recipes.works import bed_after_works
 from layers.season import year_of
 from layers.site import FileEntry
 from layers.units import converter
@@ -31,6 +33,15 @@ class Soundings:
 
 def bed_elevation(made: Derivation) -> xr.DataArray | None:
     """Bed elevation above its datum."""
+    bed = _surveyed(made)
+    if bed is None or not made.entries("bed_change"):
+        return bed
+    values = bed_after_works(made, bed.to_numpy()).astype(np.float32)
+    method = f"{bed.attrs['method']}; dug or filled to the level of works"
+    return made.label(values, q.BED_ELEVATION, made.bed_entries + made.entries("bed_change"), method)
+
+
+def _surveyed(made: Derivation) -> xr.DataArray | None:
     raster = _raster(made)
     if not made.entries("sounding"):
         return None if raster is None else raster.assign_attrs(function="layers.raster.read_raster")
@@ -81,7 +92,7 @@ def _kriged(made: Derivation) -> tuple[BedFit, Soundings]:
             soundings.places,
             soundings.elevation,
             soundings.error,
-            made.is_swum,
+            was_swum(made),
             made.grid,
             reach=made.reach("soundings"),
         )

@@ -9,7 +9,10 @@ import xarray as xr
 
 from layers import quantity as q
 from layers.derivation import Derivation
+from layers.feeds import FEEDS
+from layers.provenance import joined
 from layers.quantity import Quantity
+from layers.recipes.works import cover_after_works, shapes_after_works
 from layers.site import FileEntry
 
 Maker = Callable[[Derivation], xr.DataArray | None]
@@ -23,9 +26,14 @@ def straight(feeds: str, quantity: Quantity) -> Maker:
 
         def of_season(entries: tuple[FileEntry, ...], season: str | None) -> xr.DataArray:
             reach = made.reach(quantity.name)
-            values = made.on_water(straight_distance(made.geometries(entries), made.grid, reach))
+            shapes = made.geometries(entries)
+            works = made.entries(f"{feeds}_change") if f"{feeds}_change" in FEEDS else ()
+            if works:
+                left = shapes_after_works(made, f"{feeds}_change", shapes.union_all())
+                shapes = shapes.iloc[:0] if left.is_empty else type(shapes)([left], crs=shapes.crs)
+            values = made.on_water(straight_distance(shapes, made.grid, reach))
             method = f"straight from the cell's centre to the nearest edge, up to {reach:g} m"
-            return made.label(values, quantity, entries, method, reach=f"{reach:g}")
+            return made.label(values, quantity, entries + works, method, reach=f"{reach:g}")
 
         return made.by_season(feeds, of_season)
 
@@ -67,6 +75,13 @@ def cover(feeds: str, quantity: Quantity) -> Maker:
 
     def make(made: Derivation) -> xr.DataArray | None:
         layer = made.by_season(feeds, lambda entries, season: of_entries(made, entries))
+        works = made.entries(f"{feeds}_change")
+        if layer is None and works:  # planted where nothing was mapped
+            layer = made.label(np.zeros(made.grid.shape), quantity, works, "nothing was mapped before")
+        if layer is not None and works:
+            layer.values = cover_after_works(made, f"{feeds}_change", layer.values).astype(np.float32)
+            layer.attrs["method"] += "; cleared and planted by works"
+            layer.attrs["files"] = joined([layer.attrs["files"], *(entry.path.name for entry in works)])
         if layer is not None:
             # beyond the polygons the survey found none; on land there is nothing to graze
             layer.values = np.where(made.is_swum, layer.values, np.nan)

@@ -10,6 +10,7 @@ import pandas as pd
 
 from layers.derivation import Derivation
 from layers.fault import LayerError, told_as_fault
+from layers.recipes.works import land_cover_after_works
 from layers.site import FileEntry
 
 if TYPE_CHECKING:
@@ -21,7 +22,17 @@ if TYPE_CHECKING:
 SUBSTANCES = ("nitrogen", "phosphorus", "sediment")
 EROSION = ("catchment.erosivity", "catchment.delivery_ratio", "catchment.slope_length")
 A_CREEK = 0.25  # share of a cell of the catchment's grid that is water: from there on flow ends in it (our choice)
-_FEEDS = ("land_cover", "cover_table", "soil_group", "soil_table", "rain", "terrain", "catchment", "catchment_outlet")
+_FEEDS = (
+    "land_cover",
+    "land_cover_change",
+    "cover_table",
+    "soil_group",
+    "soil_table",
+    "rain",
+    "terrain",
+    "catchment",
+    "catchment_outlet",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,7 +121,7 @@ def _catchment_result(made: Derivation) -> CatchmentResult:
 
     entries = {feeds: made.entries(feeds) for feeds in _FEEDS}
     rasters, tables = made.inputs.rasters, made.inputs.tables
-    codes = rasters[entries["land_cover"][0].name].to_numpy()
+    codes = land_cover_after_works(made, rasters[entries["land_cover"][0].name].to_numpy(), made.site.catchment.grid)
     covers_entry = entries["cover_table"][0]
     covers = cover_table(tables[covers_entry.name], name=covers_entry.path.name, land_cover=codes)
     rain = tables[entries["rain"][0].name]

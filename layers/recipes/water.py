@@ -12,6 +12,7 @@ from layers.derivation import Derivation
 from layers.fault import Fault, LayerError
 from layers.provenance import stacked
 from layers.quantity import Quantity
+from layers.recipes.works import surface_after_works
 
 
 def surface(made: Derivation) -> xr.DataArray:
@@ -22,12 +23,12 @@ def surface(made: Derivation) -> xr.DataArray:
     LayerError
         If there is no water in the site.
     """
-    from layers.shore import surface
-
-    # soundings are carried through the water, so they cannot say where it is
-    bed = next((made.inputs.rasters[entry.name] for entry in made.entries("bed_elevation")), None)
+    codes, said = _surveyed_surface(made)
     levels = made.levels(None)
-    codes, said = surface(made.inputs, None if bed is None else bed.to_numpy(), levels)
+    if made.entries("bed_change") or made.entries("land_change"):
+        lowest, highest = (levels.levels.min(), levels.levels.max()) if levels else (0.0, 0.0)
+        codes = surface_after_works(made, codes, lowest, highest)
+        said += "; changed by works"
     decider = next(entry for entry in made.site.files if entry.name == made.site.decided_by)
     made.entries(decider.feeds)
     if not np.isin(codes, (q.INTERTIDAL, q.WATER)).any():
@@ -37,8 +38,28 @@ def surface(made: Derivation) -> xr.DataArray:
             "Check what it feeds, and the bounds of the grid.",
         )
         raise LayerError(made.site.path.name, [fault])
-    entries = (decider, *made.entries("bed_elevation"), *(levels.entries if levels else ()))
+    works = made.entries("bed_change") + made.entries("land_change")
+    entries = (decider, *made.entries("bed_elevation"), *(levels.entries if levels else ()), *works)
     return made.label(codes, q.SURFACE, entries, said)
+
+
+def was_swum(made: Derivation) -> np.ndarray:
+    """Where an animal could swim before any work: what soundings are carried over."""
+    return np.isin(_surveyed_surface(made)[0], (q.INTERTIDAL, q.WATER))
+
+
+def _surveyed_surface(made: Derivation) -> tuple[np.ndarray, str]:
+    return made.once("surveyed surface", lambda: _from_decider(made))
+
+
+def _from_decider(made: Derivation) -> tuple[np.ndarray, str]:
+    from layers.shore import surface
+
+    for feeds in ("land", "sea"):
+        made.entries(feeds)
+    # soundings are carried through the water, so they cannot say where it is
+    bed = next((made.inputs.rasters[entry.name] for entry in made.entries("bed_elevation")), None)
+    return surface(made.inputs, None if bed is None else bed.to_numpy(), made.levels(None))
 
 
 def water_depth(made: Derivation) -> xr.DataArray | None:
