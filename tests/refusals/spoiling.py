@@ -15,6 +15,7 @@ Spoil = Callable[[Path], object]
 STATIONS = "site/stations.csv"
 STATIONS_HEADER = "station,longitude,latitude,date,salinity,temperature\n"
 STATION_PLACE = "87.006,-20.164"  # in the water
+ABOUT = 'source = "written for a test"\nlicence = "CC0-1.0"\ncredit = "nobody"\n'
 
 
 def nothing(folder: Path) -> None:
@@ -129,5 +130,23 @@ def bed_raster(values: np.ndarray, **form: object) -> Spoil:
 
     def spoil(folder: Path) -> None:
         write_raster(folder / "site" / "bed.tif", values, **({"west": WEST, "north": NORTH, "cell": CELL} | form))
+
+    return spoil
+
+
+def with_file(name: str, keys: str, date: str = "2024") -> Spoil:
+    """Add a table to `[files]`."""
+    return added("site/site.toml", f'\n[files.{name}]\n{keys}date = "{date}"\n{ABOUT}')
+
+
+def mixing(old: str, new: str) -> Spoil:
+    """Replace a text that stands exactly once in `[mixing]` of the site file."""
+
+    def spoil(folder: Path) -> None:
+        path = folder / "site" / "site.toml"
+        before, header, rest = path.read_text(encoding="utf-8").partition("[mixing]\n")
+        table, bracket, after = rest.partition("\n[")
+        assert table.count(old) == 1, f"{old!r} stands {table.count(old)} times in mixing"
+        path.write_text(before + header + table.replace(old, new) + bracket + after, encoding="utf-8")
 
     return spoil

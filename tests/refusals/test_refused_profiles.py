@@ -120,8 +120,7 @@ REFUSALS = (
         kind="an essential factor is not one",
         spoil=in_table("suitability", '"forage"]', '"forrage"]'),
         says=(
-            "profile.toml: 1 problem\n"
-            '  suitability.essential: there is no factor "forrage". Did you mean "forage"?\n'
+            'profile.toml: 1 problem\n  suitability.essential: there is no factor "forrage". Did you mean "forage"?\n'
         ),
     ),
     Refusal(

@@ -197,9 +197,9 @@ REFUSALS = (
         spoil=shapes("outlets.geojson", [OUTLET], nitrogen=[-12.0]),
         says=(
             "site.toml: 1 problem\n"
-            "  outlets.geojson, column nitrogen: 1 feature is outside the plausible range of nitrogen "
-            "load, 0 to 1e+09 kg/year; the worst is -12000 kg/year at feature 1. Check the file and "
-            "`units` of files.outlets; if the values are right, set `plausible = [lowest, highest]` there.\n"
+            "  outlets.geojson, column nitrogen: 1 feature is outside the plausible range of load, 0 to 1e+09 "
+            "kg/year; the worst is -12000 kg/year at feature 1. Check the file and `units` of files.outlets; if "
+            "the values are right, set `plausible = [lowest, highest]` there.\n"
         ),
     ),
     Refusal(

@@ -147,10 +147,7 @@ REFUSALS = (
     Refusal(
         kind="nothing is fed by what a file feeds",
         spoil=site('feeds = "land"', 'feeds = "coastline"'),
-        says=(
-            "site.toml: 1 problem\n"
-            f'  files.coast: nothing is fed by "coastline". Use one of: {", ".join(FEEDS)}.\n'
-        ),
+        says=(f'site.toml: 1 problem\n  files.coast: nothing is fed by "coastline". Use one of: {", ".join(FEEDS)}.\n'),
     ),
     Refusal(
         kind="a date is not a date",
