@@ -59,7 +59,7 @@ def read_soil_table(entry: FileEntry, site: Site, faults: list[Fault]) -> pd.Dat
     if table["code"].duplicated().any():
         twice = table["code"][table["code"].duplicated()].iloc[0]
         faults.append(Fault(f"{entry.path.name}, column code", f"{twice:g} is there twice.", "Keep one row."))
-    table["soil_group"] = groups.where(groups != "", None).to_numpy()
+    table["soil_group"] = pd.Series([group or None for group in groups], dtype=object)  # `where` would write NaN
     if "erodibility" in rows.columns:
         table["erodibility"] = numbers(rows, "erodibility", entry, faults, gaps=True)
     return table if len(faults) == before else None

@@ -8,6 +8,7 @@ import geopandas
 import numpy as np
 
 from layers.fault import Fault, told_as_fault
+from layers.plausibility import counted
 from layers.quantity import CONDUCTIVITY, SPECIFIC_CONDUCTANCE, WATER_TEMPERATURE
 from layers.salinity import (
     EXTENDED,
@@ -38,7 +39,8 @@ def read_conductivity(
         return None
     both = points.index.intersection(temperatures.index)
     if len(both) < len(points):
-        remarks.append(f"{entry.path.name}: {len(points) - len(both):,} rows left out that have no temperature.")
+        missing = counted(len(points) - len(both), "row")
+        remarks.append(f"{entry.path.name}: {missing} left out for want of a temperature.")
     warm = temperatures.loc[both, "value"].to_numpy()
     if entry.temperature_scale == "IPTS-68":
         warm = its90_temperature(warm)
