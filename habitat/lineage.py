@@ -95,7 +95,7 @@ def _wrapped(word: str, text: str) -> list[str]:
 
 
 def _ancestor(found: SiteMap, name: str, generation: int) -> Ancestor:
-    layer, trace = found.derivation.layer(name), found.derivation.traces[name]
+    layer, trace = found.derivation.layer(name), found.derivation.trace(name)
     inputs = found.inputs
     used = layer.attrs.get("files", "").split("; ")
     entries = [entry for entry in inputs.site.files if entry.feeds in trace.feeds and entry.path.name in used]

@@ -24,6 +24,22 @@ if TYPE_CHECKING:
 Made = TypeVar("Made")
 
 
+@dataclass(frozen=True)
+class LayerKey:
+    """The node of a layer; other nodes go by keys of their own."""
+
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Node:
+    """Something made once, and what it asked for meanwhile."""
+
+    value: object
+    make: Callable[[Derivation], object]
+    trace: Trace
+
+
 @dataclass(frozen=True, kw_only=True)
 class Settings:
     """What an assessment asks of the layers."""
@@ -35,84 +51,102 @@ class Settings:
 
 
 class Derivation:
-    """The inputs of a site and the settings of an assessment, and the layers made of the two so far."""
+    """The inputs of a site and the settings of an assessment, and the layers made of the two so far.
+
+    Layers, and what several of them share, are nodes that note what they asked for while they were made: files,
+    numbers and other nodes.
+    """
 
     def __init__(self, inputs: Inputs, settings: Settings, recipes: Mapping[str, Recipe]):
         self.inputs, self.settings, self.recipes = inputs, settings, recipes
         self.site, self.grid = inputs.site, inputs.site.grid
-        self.traces: dict[str, Trace] = {}  # of the layers made so far
-        self._layers: dict[str, xr.DataArray | None] = {}
-        self._shared: dict[object, tuple[object, Trace]] = {}
+        self._nodes: dict[object, Node] = {}
         self._open: list[Trace] = [Trace()]
-        self._all_traces: dict[str, Trace] = {}  # of the layers that could not be made as well
-        self._behind: dict[str, frozenset[str]] = {}
+        self._before: Derivation | None = None  # the one this differs from in files of `_changed` feeds only
+        self._changed: frozenset[str] = frozenset()
+        self._differs: dict[object, bool] = {}  # whether a node holds something else than before
 
     def layer(self, name: str) -> xr.DataArray | None:
         """A layer, made the first time it is asked for; None where the site's files cannot give it."""
-        if name not in self._layers:
-            recipe = self.recipes[name]
-            trace = Trace()
-            self._open.append(trace)
-            try:
-                made = recipe.make(self)
-            finally:
-                self._open.pop()
-            if made is not None:
-                made.attrs = {"function": recipe.function, **made.attrs, **trace.attributes()}
-                self.traces[name] = trace
-            self._layers[name] = made
-            self._all_traces[name] = trace
-        self._open[-1].layers.add(name)
-        return self._layers[name]
+        return self._node(LayerKey(name), self.recipes[name].make)
+
+    def once(self, key: object, make: Callable[[Derivation], Made]) -> Made:
+        """What several layers share, made by the first that asks; `make` may use nothing but what it is given."""
+        return self._node(key, make)
 
     def after(self, inputs: Inputs, changed: frozenset[str]) -> Derivation:
         """The same derivation from `inputs`, which differ in files of the `changed` feeds only.
 
-        What depends on none of them is taken over as it is; the rest is made when it is asked for.
+        A node is made again if a file it asked for changed, or another node it asked for has come out differently;
+        else it is taken over as it is.
         """
         again = Derivation(inputs, self.settings, self.recipes)
-        again._layers = {name: made for name, made in self._layers.items() if not changed & self._feeds_behind(name)}
-        again._all_traces = {name: trace for name, trace in self._all_traces.items() if name in again._layers}
-        again.traces = {name: trace for name, trace in self.traces.items() if name in again._layers}
-        again._shared = {
-            key: (made, trace)
-            for key, (made, trace) in self._shared.items()
-            if not changed & self._feeds_behind_trace(trace)
-        }
+        again._before, again._changed = self, changed
         return again
-
-    def _feeds_behind(self, name: str) -> frozenset[str]:
-        """Every feed that a layer made so far was asked of, by itself or by the layers it is made from."""
-        if name not in self._behind:
-            self._behind[name] = self._feeds_behind_trace(self._all_traces[name])
-        return self._behind[name]
-
-    def _feeds_behind_trace(self, trace: Trace) -> frozenset[str]:
-        return frozenset(trace.feeds).union(*(self._feeds_behind(layer) for layer in trace.layers))
 
     @property
     def made(self) -> dict[str, xr.DataArray]:
         """The layers made so far, in the order of the recipes."""
-        return {name: self._layers[name] for name in self.recipes if self._layers.get(name) is not None}
+        nodes = {name: self._nodes.get(LayerKey(name)) for name in self.recipes}
+        return {name: node.value for name, node in nodes.items() if node is not None and node.value is not None}
 
-    def once(self, key: object, make: Callable[[], Made]) -> Made:
-        """What several layers share, made by the first that asks; all of them note what it was made from."""
-        if key not in self._shared:
-            trace = Trace()
-            self._open.append(trace)
-            try:
-                made = make()
-            finally:
-                self._open.pop()
-            self._shared[key] = (made, trace)
-        made, trace = self._shared[key]
-        self._open[-1].add(trace)
-        return made
+    @property
+    def made_again(self) -> tuple[str, ...]:
+        """The layers made so far that come out differently than before."""
+        return tuple(name for name in self.made if self._differs.get(LayerKey(name), True))
+
+    def trace(self, name: str) -> Trace:
+        """All that a layer asked for, by itself and through what it shares with others; layers by their names."""
+        return self._whole(self._nodes[LayerKey(name)].trace)
+
+    def _node(self, key: object, make: Callable[[Derivation], Made]) -> Made:
+        if key not in self._nodes:
+            self._nodes[key] = self._taken_over(key) or self._made_new(key, make)
+        self._open[-1].nodes[key] = None
+        return self._nodes[key].value
+
+    def _made_new(self, key: object, make: Callable[[Derivation], Made]) -> Node:
+        trace = Trace()
+        self._open.append(trace)
+        try:
+            value = make(self)
+        finally:
+            self._open.pop()
+        if isinstance(key, LayerKey) and value is not None:
+            said = self._whole(trace).attributes()
+            value.attrs = {"function": self.recipes[key.name].function, **value.attrs, **said}
+        old = self._before._nodes.get(key) if self._before else None
+        self._differs[key] = old is None or not holds_the_same(old.value, value)
+        return Node(value=value, make=make, trace=trace)
+
+    def _taken_over(self, key: object) -> Node | None:
+        """The node as it was before, if nothing it asked for has changed."""
+        old = self._before._nodes.get(key) if self._before else None
+        if old is None or old.trace.feeds & self._changed:
+            return None
+        self._open.append(Trace())  # looking is not asking
+        try:
+            for asked in old.trace.nodes:
+                self._node(asked, self._before._nodes[asked].make)
+                if self._differs[asked]:
+                    return None
+        finally:
+            self._open.pop()
+        self._differs[key] = False
+        return old
+
+    def _whole(self, trace: Trace) -> Trace:
+        whole = Trace()
+        whole.add(trace)
+        for key in trace.nodes:
+            if not isinstance(key, LayerKey):
+                whole.add(self._whole(self._nodes[key].trace))
+        return whole
 
     @property
     def is_swum(self) -> np.ndarray:
         """Where an animal can swim at some stage of the tide; shape (y, x)."""
-        return self.once("is_swum", lambda: np.isin(self.layer("surface").to_numpy(), (q.INTERTIDAL, q.WATER)))
+        return self.once("is_swum", _is_swum)
 
     @property
     def bed(self) -> xr.DataArray | None:
@@ -153,7 +187,6 @@ class Derivation:
     def number(self, key: str) -> float | None:
         """A number of the site file or the profile under "table.key"; None where it is not given."""
         amount = self.site.amounts.get(key) or self.settings.amounts.get(key)
-        self._open[-1].keys.add(key)
         if amount is None:
             return None
         self._open[-1].numbers[key] = str(amount)
@@ -162,7 +195,6 @@ class Derivation:
     def reach(self, name: str) -> float:
         """How far a layer of distances reaches in the profile, or a thing is felt by the site file. [m]"""
         where, reach = ("profile", self.settings.reach) if name in self.settings.reach else ("site", self.site.reach)
-        self._open[-1].keys.add(f"reach.{name}")
         self._open[-1].numbers[f"reach.{name}"] = f"{float(reach[name]):g} m ({where})"
         return float(reach[name])
 
@@ -211,6 +243,21 @@ class Derivation:
             for season in self.site.seasons
         }
         return stacked(parts) if any(part is not None for part in parts.values()) else None
+
+
+def _is_swum(made: Derivation) -> np.ndarray:
+    return np.isin(made.layer("surface").to_numpy(), (q.INTERTIDAL, q.WATER))
+
+
+def holds_the_same(old: object, new: object) -> bool:
+    """Whether two nodes hold the same numbers to the bit; nodes that are no grids count as different."""
+    if old is new:
+        return True
+    if isinstance(old, xr.DataArray) and isinstance(new, xr.DataArray):
+        return old.dims == new.dims and holds_the_same(old.to_numpy(), new.to_numpy())
+    if isinstance(old, np.ndarray) and isinstance(new, np.ndarray):
+        return old.dtype == new.dtype and np.array_equal(old, new, equal_nan=old.dtype.kind == "f")
+    return False
 
 
 def seasons_of(layer: xr.DataArray) -> tuple[str, ...]:

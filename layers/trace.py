@@ -7,18 +7,21 @@ from dataclasses import dataclass, field
 
 @dataclass(kw_only=True)
 class Trace:
-    """All that was asked for while a layer was made, also in vain: if none of it changes, neither does the layer."""
+    """All that was asked for while something was made, also in vain: if none of it changes, neither does the result."""
 
     feeds: set[str] = field(default_factory=set)
-    layers: set[str] = field(default_factory=set)
-    keys: set[str] = field(default_factory=set)  # of numbers asked for
-    numbers: dict[str, str] = field(default_factory=dict)  # those that were given, with unit and source
+    nodes: dict[object, None] = field(default_factory=dict)  # keys of other nodes, in the order of asking
+    numbers: dict[str, str] = field(default_factory=dict)  # of the site file and the profile, with unit and source
+
+    @property
+    def layers(self) -> set[str]:
+        """Names of the layers among the nodes."""
+        return {key.name for key in self.nodes if hasattr(key, "name")}
 
     def add(self, other: Trace) -> None:
         """Take in what another trace holds."""
         self.feeds |= other.feeds
-        self.layers |= other.layers
-        self.keys |= other.keys
+        self.nodes |= other.nodes
         self.numbers |= other.numbers
 
     def attributes(self) -> dict[str, str]:

@@ -80,7 +80,7 @@ def _raster(made: Derivation) -> xr.DataArray | None:
 
 
 def _from_soundings(made: Derivation) -> tuple[BedFit, Soundings]:
-    return made.once("bed from soundings", lambda: _kriged(made))
+    return made.once("bed from soundings", _kriged)
 
 
 def _kriged(made: Derivation) -> tuple[BedFit, Soundings]:

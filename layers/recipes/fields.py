@@ -56,7 +56,7 @@ def field_error(quantity: Quantity, error: Quantity) -> Maker:
 
 def measured(made: Derivation, quantity: Quantity, error: Quantity) -> Measured | None:
     """What a site's files say of a quantity; None where they say nothing."""
-    return made.once(("measured", quantity.name), lambda: _measured(made, quantity, error))
+    return made.once(("measured", quantity.name), lambda made: _measured(made, quantity, error))
 
 
 def _measured(made: Derivation, quantity: Quantity, error: Quantity) -> Measured | None:

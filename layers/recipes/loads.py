@@ -59,7 +59,7 @@ class CatchmentResult:
 
 def outlet_loads(made: Derivation, substance: str) -> dict[str | None, OutletLoads]:
     """Loads of each season, or of the year under None; empty where no file gives any."""
-    return made.once(("loads", substance), lambda: _outlet_loads(made, substance))
+    return made.once(("loads", substance), lambda made: _outlet_loads(made, substance))
 
 
 def catchment_result(made: Derivation) -> CatchmentResult | None:
@@ -70,7 +70,7 @@ def catchment_result(made: Derivation) -> CatchmentResult | None:
     LayerError
         If land cover, soils, rain or terrain do not fit together.
     """
-    return made.once("catchment", lambda: _catchment_result(made) if made.entries("land_cover") else None)
+    return made.once("catchment", _catchment_result)
 
 
 def _outlet_loads(made: Derivation, substance: str) -> dict[str | None, OutletLoads]:
@@ -115,10 +115,12 @@ def median_load(outlets: pd.DataFrame, substance: str, season: str | None) -> pd
     return outlets["_".join(word for word in words if word)]
 
 
-def _catchment_result(made: Derivation) -> CatchmentResult:
+def _catchment_result(made: Derivation) -> CatchmentResult | None:
     from layers.catchment_load import catchment_load
     from layers.cover_table import cover_table
 
+    if not made.entries("land_cover"):
+        return None
     entries = {feeds: made.entries(feeds) for feeds in _FEEDS}
     rasters, tables = made.inputs.rasters, made.inputs.tables
     codes = land_cover_after_works(made, rasters[entries["land_cover"][0].name].to_numpy(), made.site.catchment.grid)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +16,7 @@ from layers.derivation import Derivation
 from layers.fault import Fault, LayerError, told_as_fault
 from layers.provenance import stacked
 from layers.quantity import Quantity
-from layers.recipes.loads import CatchmentResult, catchment_result, outlet_loads
+from layers.recipes.loads import catchment_result, outlet_loads
 from layers.season import season_days
 from layers.units import DAYS_A_YEAR
 
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
     from layers.current import CurrentFlow
     from layers.dredge_work import DredgeWork
     from layers.mixing import Balance, MixingProblem
+
+Loss = Callable[[Derivation], "float | np.ndarray | None"]  # first-order loss of a substance [1/s]
 
 SECONDS_A_DAY = 86_400
 GRAMS_A_SECOND = 1000 / (DAYS_A_YEAR * SECONDS_A_DAY)  # of 1 kg/year
@@ -73,16 +77,18 @@ class Plume:
     balance: Balance
 
 
-def _of_outlets(made: Derivation, substance: str, quantity: Quantity, background: str, loss) -> xr.DataArray | None:
+def _of_outlets(
+    made: Derivation, substance: str, quantity: Quantity, background: str, loss: Loss
+) -> xr.DataArray | None:
     from layers.mixing import balance, concentration, point_loads
 
-    seasons, held, rate = outlet_loads(made, substance), made.number(background), loss(made)
-    if not seasons or held is None or rate is None:
+    seasons, held = outlet_loads(made, substance), made.number(background)
+    if not seasons or held is None or loss(made) is None:
         return None
 
     def of_season(season: str | None) -> xr.DataArray:
         loads = seasons[season]
-        problem = _problem(made, substance, rate, season)
+        problem = _problem(made, substance, loss, season)
         put_in = loads.kilograms_a_year * GRAMS_A_SECOND
         sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=_snap(made))
         added = concentration(problem, sources)
@@ -103,7 +109,7 @@ def _of_works(made: Derivation, quantity: Quantity, share) -> xr.DataArray | Non
     seasons = tuple(made.site.seasons) or (None,)
 
     def of_season(season: str | None) -> xr.DataArray:
-        plumes = made.once(("plumes", season), lambda: _plumes(made, season))
+        plumes = made.once(("plumes", season), lambda made: _plumes(made, season))
         values = sum((share(plume) for plume in plumes), start=np.zeros(made.grid.shape))
         told = "; ".join(f"{plume.work}: {_where_it_goes(plume.balance)}" for plume in plumes)
         method = f"fines of dredges, mixed and settling: {told}" if plumes else "no dredge works in this season"
@@ -114,18 +120,16 @@ def _of_works(made: Derivation, quantity: Quantity, share) -> xr.DataArray | Non
 
 
 def _plumes(made: Derivation, season: str | None) -> list[Plume]:
-    from layers.deposition import settling_loss
     from layers.dredge_work import footprint_source, works_of
     from layers.mixing import balance, concentration
 
-    depth = _mixing_depth(made)
     plumes = []
     for entry in made.entries("dredge_work"):
         for work in works_of(made.inputs.features[entry.name], entry, made.site, []):
             if work.season not in (None, season):
                 continue
             speed = work.settling_speed
-            problem = _problem(made, f"{speed:.6g} m/s", settling_loss(speed, depth), season)
+            problem = _problem(made, f"{speed:.6g} m/s", partial(_falling, speed), season)
             sources = footprint_source(work, made.is_swum, made.grid, entry)
             found = concentration(problem, sources)
             days = season_days(made.site.seasons, season)
@@ -140,24 +144,24 @@ def _plumes(made: Derivation, season: str | None) -> list[Plume]:
     return plumes
 
 
-def _problem(made: Derivation, name: str, loss_rate: float | np.ndarray, season: str | None) -> MixingProblem:
+def _problem(made: Derivation, name: str, loss: Loss, season: str | None) -> MixingProblem:
     """The water of a season made ready for a loss; one for all seasons where nothing flows."""
     from layers.mixing import mixing_problem
 
-    flow = _flow(made, season)
-
-    def make() -> MixingProblem:
+    def make(made: Derivation) -> MixingProblem:
+        flow = _flow(made, season)
         return mixing_problem(
             _mixing_depth(made),
             made.is_swum,
             made.grid,
             made.number("mixing.dispersion"),
-            loss_rate,
+            loss(made),
             None if flow is None else flow.flow,
             made.site.open_edges,
         )
 
-    return made.once(("mixing", name, season if flow is not None else None), make)
+    flows = made.entries("current_east") or made.entries("land_cover")
+    return made.once(("mixing", name, season if flows else None), make)
 
 
 def _daily_loss(key: str):
@@ -169,14 +173,18 @@ def _daily_loss(key: str):
 
 
 def _settling(made: Derivation) -> np.ndarray | None:
+    speed = made.number("mixing.sediment_settling")
+    return None if speed is None else _falling(speed, made)
+
+
+def _falling(speed: float, made: Derivation) -> np.ndarray:
     from layers.deposition import settling_loss
 
-    speed = made.number("mixing.sediment_settling")
-    return None if speed is None else settling_loss(speed, _mixing_depth(made))
+    return settling_loss(speed, _mixing_depth(made))
 
 
 def _mixing_depth(made: Derivation) -> np.ndarray:
-    return made.once("mixing depth", lambda: _mean_column(made))
+    return made.once("mixing depth", _mean_column)
 
 
 def _mean_column(made: Derivation) -> np.ndarray:
@@ -201,17 +209,16 @@ def _mean_column(made: Derivation) -> np.ndarray:
 
 def _flow(made: Derivation, season: str | None) -> CurrentFlow | None:
     """Discharges of the given currents and of the rivers of the catchment; None where neither is known."""
-    rivers = catchment_result(made) if made.entries("land_cover") else None
-    if not made.entries("current_east") and rivers is None:
-        return None
-    return made.once(("flow", season), lambda: _conserving(made, rivers, season))
+    return made.once(("flow", season), lambda made: _conserving(made, season))
 
 
-def _conserving(made: Derivation, rivers: CatchmentResult | None, season: str | None) -> CurrentFlow:
+def _conserving(made: Derivation, season: str | None) -> CurrentFlow | None:
     from layers.current import flow_of_current
     from layers.mixing import point_loads
 
-    currents = [made.entries(feeds)[:1] for feeds in ("current_east", "current_north")]
+    currents, rivers = [made.entries(feeds)[:1] for feeds in ("current_east", "current_north")], catchment_result(made)
+    if not currents[0] and rivers is None:
+        return None
     still = np.zeros(made.grid.shape)
     east, north = (made.inputs.rasters[entry[0].name].to_numpy() if entry else still for entry in currents)
     inflow = None

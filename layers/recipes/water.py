@@ -49,7 +49,7 @@ def was_swum(made: Derivation) -> np.ndarray:
 
 
 def _surveyed_surface(made: Derivation) -> tuple[np.ndarray, str]:
-    return made.once("surveyed surface", lambda: _from_decider(made))
+    return made.once("surveyed surface", _from_decider)
 
 
 def _from_decider(made: Derivation) -> tuple[np.ndarray, str]:

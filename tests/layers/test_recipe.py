@@ -109,12 +109,12 @@ def test_nitrogen_of_the_outlet_is_lost_in_the_water_or_leaves_it(layers, inputs
 def test_what_a_layer_is_made_from_is_noted(inputs):
     made = Derivation(inputs, SETTINGS, RECIPES)
     forage = made.layer("forage")
-    assert made.traces["forage"].layers == {"seagrass_cover", "bed_light", "surface"}
+    assert made.trace("forage").layers == {"seagrass_cover", "bed_light", "surface"}
     assert forage.attrs["function"] == "layers.light.light_limited_cover"
     assert forage.attrs["made_from"] == "bed_light seagrass_cover surface"
     assert forage.attrs["numbers"] == "light.requirement = 0.24 (profile.toml; expert judgement)"
-    assert {"chlorophyll", "suspended_solids", "dredge_solids"} <= made.traces["attenuation"].layers
-    assert "tide" in made.traces["bed_light"].feeds
+    assert {"chlorophyll", "suspended_solids", "dredge_solids"} <= made.trace("attenuation").layers
+    assert "tide" in made.trace("bed_light").feeds
     assert made.layer("forage") is forage, "a layer is made once"
 
 
