@@ -52,5 +52,9 @@ class ProfileError(FaultyFileError):
     """Faults of a profile."""
 
 
+class ProposalError(FaultyFileError):
+    """Faults of a development proposal."""
+
+
 class RecordError(FaultyFileError):
     """Faults of the record of a map, or of a place to write to."""
