@@ -7,16 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
-from layers.quantity import Quantity, describe
+from layers.quantity import KEEL_CLEARANCE, Quantity, describe
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from layers.grid import Grid
 
-KEEL_CLEARANCE = Quantity(
-    name="keel_clearance", label="clearance between keel and bed", units="m", plausible=(-500, 200)
-)
 CLEAR_TIME = Quantity(
     name="clear_time", label="share of the time with the least clearance under the keel", units="1", plausible=(0, 1)
 )

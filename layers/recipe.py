@@ -101,8 +101,8 @@ RECIPES: dict[str, Recipe] = {
         make=bed.bed_elevation_error, function="layers.kriging.bed_from_soundings", feeds=_BED
     ),
     "water_depth": Recipe(make=water.water_depth, function="layers.water.water_depth", feeds=_BED),
-    "low_water_depth": Recipe(make=water.low_water_depth, function="layers.tidal_datum.tidal_datums", feeds=_BED),
-    "high_water_depth": Recipe(make=water.high_water_depth, function="layers.tidal_datum.tidal_datums", feeds=_BED),
+    "low_water_depth": Recipe(make=water.low_water_depth, function="layers.tidal_datum.low_water_depth", feeds=_BED),
+    "high_water_depth": Recipe(make=water.high_water_depth, function="layers.tidal_datum.high_water_depth", feeds=_BED),
     "wet_time": Recipe(make=water.wet_time, function="layers.water.share_of_time_wet", feeds=_BED),
     "feeding_time": Recipe(make=water.feeding_time, function="layers.water.share_of_time_within", feeds=_BED),
     **_measured(q.SALINITY, q.SALINITY_ERROR, "conductivity", "specific_conductance"),

@@ -11,16 +11,10 @@ import numpy as np
 
 from layers.cellwise import Numeric, cellwise, refuse_outside
 from layers.light import CELLS_AT_A_TIME, LIKELY_LEVELS
-from layers.quantity import Quantity, describe
+from layers.quantity import STRIKE_EXPOSURE, Quantity, describe
 
 STRIKING_SHARE = Quantity(
     name="striking_share", label="share of the time within striking depth", units="1", plausible=(0, 1)
-)
-STRIKE_EXPOSURE = Quantity(
-    name="strike_exposure",
-    label="vessel traffic while an animal is within striking depth",
-    units="km/km2/day",
-    plausible=(0, 100_000),
 )
 
 

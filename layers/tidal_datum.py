@@ -13,15 +13,8 @@ import numpy as np
 
 from layers.cellwise import Numeric, cellwise
 from layers.high_water import LEAST_RISE, TIDAL_DAY, mean_of_highest, turning_points
-from layers.quantity import Quantity, describe
+from layers.quantity import HIGH_WATER_DEPTH, LOW_WATER_DEPTH, describe
 from layers.water import constituent_speed
-
-HIGH_WATER_DEPTH = Quantity(
-    name="high_water_depth", label="water depth at mean high water", units="m", plausible=(-500, 200)
-)
-LOW_WATER_DEPTH = Quantity(
-    name="low_water_depth", label="water depth at mean low water", units="m", plausible=(-500, 200)
-)
 
 SHORTEST_RECORD = 7  # tidal days; in fewer, the weather may pass for a tide
 LONGEST_STEP = 3.0  # hours; a half-day's rise and fall is not seen in fewer than four levels

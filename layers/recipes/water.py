@@ -82,12 +82,16 @@ def water_depth(made: Derivation) -> xr.DataArray | None:
 
 def low_water_depth(made: Derivation) -> xr.DataArray | None:
     """Depth below mean low water."""
-    return _depth_below(made, q.LOW_WATER_DEPTH, "mean_low_water", "mean low water")
+    from layers.tidal_datum import low_water_depth
+
+    return _depth_below(made, q.LOW_WATER_DEPTH, low_water_depth, "mean_low_water")
 
 
 def high_water_depth(made: Derivation) -> xr.DataArray | None:
     """Depth below mean high water."""
-    return _depth_below(made, q.HIGH_WATER_DEPTH, "mean_high_water", "mean high water")
+    from layers.tidal_datum import high_water_depth
+
+    return _depth_below(made, q.HIGH_WATER_DEPTH, high_water_depth, "mean_high_water")
 
 
 def wet_time(made: Derivation) -> xr.DataArray | None:
@@ -112,7 +116,7 @@ def feeding_time(made: Derivation) -> xr.DataArray | None:
     return _time_share(made, q.FEEDING_TIME, share, said)
 
 
-def _depth_below(made: Derivation, quantity: Quantity, datum: str, said: str) -> xr.DataArray | None:
+def _depth_below(made: Derivation, quantity: Quantity, depth: Callable, datum: str) -> xr.DataArray | None:
     bed = made.bed
     if bed is None or (made.levels(None) is None and not made.has_level_seasons):
         return None
@@ -122,8 +126,8 @@ def _depth_below(made: Derivation, quantity: Quantity, datum: str, said: str) ->
         level = getattr(levels.datums, datum) if levels else None
         if level is None:
             return None
-        method = f"{said} {level:+.2f} m above the datum, from {levels.method}, less the bed"
-        values = made.on_water(level - bed.to_numpy())
+        method = f"{datum.replace('_', ' ')} {level:+.2f} m above the datum, from {levels.method}, less the bed"
+        values = made.on_water(depth(bed.to_numpy(), level))
         return made.label(values, quantity, made.bed_entries + levels.entries, method)
 
     return _by_level_season(made, of_season)
