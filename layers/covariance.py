@@ -48,11 +48,19 @@ def water_covariance(patches: Patches, places: np.ndarray, correlation_range: fl
     return solver.solve(patches.areas[:, None] * solver.solve(_unit(patches, places)))
 
 
-def covariance_among(patches: Patches, places: np.ndarray, correlation_range: float) -> np.ndarray:
-    """Covariance of some patches among themselves, as in `water_covariance` with half the solves. (n, n) [m2]"""
+def water_correlation(patches: Patches, places: np.ndarray, correlation_range: float) -> np.ndarray:
+    """Correlation of every patch with some patches: `water_covariance` scaled to one variance everywhere. (P, n) [1]"""
+    deviation = np.sqrt(own_variance(patches, correlation_range))
+    return water_covariance(patches, places, correlation_range) / np.outer(deviation, deviation[places])
+
+
+def correlation_among(patches: Patches, places: np.ndarray, correlation_range: float) -> np.ndarray:
+    """Correlation of some patches among themselves, as in `water_correlation` with far less work. (n, n) [1]"""
     solver = _factors(_operator(patches, _kappa2(correlation_range)))
     spread = solver.solve(_unit(patches, places)) * np.sqrt(patches.areas)[:, None]
-    return spread.T @ spread
+    covariance = spread.T @ spread
+    deviation = np.sqrt(np.diag(covariance))
+    return covariance / np.outer(deviation, deviation)
 
 
 def own_variance(patches: Patches, correlation_range: float) -> np.ndarray:

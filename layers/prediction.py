@@ -1,6 +1,7 @@
-"""Best linear prediction with a covariance: fit, value, standard error and leaving one out, by one factorisation.
+"""Best linear prediction with a covariance: likelihood, value, variance and leaving one out, for any ratio of noise.
 
-Plain algebra of n stations; it knows nothing of water. The mean is unknown, one for each group of stations.
+Plain algebra of n stations; it knows nothing of water. The mean is unknown, one for each group of stations. One
+decomposition serves every ratio of noise to field variance, so that a whole ladder of them costs little more than one.
 """
 
 from __future__ import annotations
@@ -8,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cholesky, qr, solve_triangular
+from scipy.linalg import eigh, qr
 
 ROUNDING = 1e-9  # variance added to every station, in shares of the field's: two stations may lie in one place
+LEAST_NOISE = 1e-4  # variance of a station's noise in shares of their mean: one of less is taken to have so much
 LEAST_SPREAD = 1e-9  # standard deviation of stations that all agree, in shares of their greatest value
 
 
@@ -18,55 +20,72 @@ LEAST_SPREAD = 1e-9  # standard deviation of stations that all agree, in shares 
 class Prediction:
     """Kriging of n stations in g groups that each have their own unknown mean.
 
-    `correlation` (n, n) of the field among the stations; `noise` (n,) variance of each station about the field, in
-    shares of the field's variance; `groups` (n,) int, 0 to g - 1, none of them empty; `values` (n,). `variance` is
-    that of the field; NaN if it is not known, and then there are values and no errors.
+    `correlation` (n, n) of the field among the stations; `noise` (n,) variance of each station about the field in
+    shares of any one variance, whose ratio to the variance of the field is given later; `groups` (n,) int, 0 to
+    g - 1, none of them empty; `values` (n,).
+
+    Notes
+    -----
+    Values and correlations are divided by the root of the noise and turned: one axis for the mean of each group, the
+    others (contrasts, which no mean touches) along the eigenvectors of what the correlation is on them, with
+    eigenvalues m. There the covariance of the values is diagonal, m + q for a ratio q of noise to field variance
+    (Patterson & Thompson 1971 for the contrasts, from memory; Kang et al. 2008, Genetics 178, 1709-1723, for turning
+    them once for all ratios, from memory).
     """
 
     correlation: np.ndarray
     noise: np.ndarray
     groups: np.ndarray
     values: np.ndarray
-    variance: float = np.nan
 
     def __post_init__(self):
-        root = cholesky(self.correlation + np.diag(self.noise + ROUNDING), lower=True)
-        means = solve_triangular(root, np.eye(self.groups.max() + 1)[self.groups], lower=True)
-        basis, triangle = qr(means, mode="economic")
-        white = solve_triangular(root, self.values, lower=True)
-        rest = white - basis @ (basis.T @ white)
-        known = {"root": root, "basis": basis, "triangle": triangle, "white": white, "rest": rest}
+        scale = 1 / np.sqrt(np.maximum(self.noise, LEAST_NOISE * self.noise.mean()))
+        means = np.eye(self.groups.max() + 1)[self.groups] * scale[:, None]
+        lengths = np.sqrt((means**2).sum(axis=0))
+        means /= lengths
+        scaled = (self.correlation + ROUNDING * np.eye(len(scale))) * np.outer(scale, scale)
+        contrasts = qr(means)[0][:, len(lengths) :]
+        eigenvalues, turned = eigh(contrasts.T @ scaled @ contrasts) if contrasts.size else (np.empty(0), np.empty(0))
+        axes = contrasts @ turned if contrasts.size else contrasts
+        known = {
+            "eigenvalues": eigenvalues,
+            "axes": axes * scale[:, None],
+            "means": means * (scale[:, None] / lengths),
+            "along": axes.T @ (scale * self.values),
+        }
+        known["group_values"] = known["means"].T @ self.values
+        known["group_axes"] = known["means"].T @ self.correlation @ known["axes"]
+        known["group_share"] = (known["means"] * (self.correlation @ known["means"])).sum(axis=0)
+        known["group_noise"] = 1 / lengths**2
         self.__dict__.update({f"_{name}": array for name, array in known.items()})
-
-    @property
-    def ratio(self) -> float:
-        """Mean noise variance over the variance of the field."""
-        return float(self.noise.mean())
 
     @property
     def freedom(self) -> int:
         """Stations less means: how many values there are to fit the variance to."""
-        return len(self.values) - self._basis.shape[1]
+        return len(self._eigenvalues)
 
     @property
-    def fitted_variance(self) -> float:
-        """Variance of the field that makes the values most likely, given the noise in shares of it."""
-        least = (LEAST_SPREAD * np.abs(self.values).max()) ** 2 or LEAST_SPREAD**2
-        return max(float(self._rest @ self._rest) / self.freedom, least)
+    def least_variance(self) -> float:
+        """Variance of the field that is as good as none."""
+        return float((LEAST_SPREAD * np.abs(self.values).max()) ** 2 or LEAST_SPREAD**2)
 
-    def likelihood(self, variance: float) -> float:
-        """Logarithm of the restricted likelihood of a field's variance, but for a constant.
+    def squares(self, ratios: np.ndarray) -> np.ndarray:
+        """r' H^-1 r for each ratio: H the correlation and noise, r what is left of the values by least squares. (q,)"""
+        return (self._along**2 / self._spread(ratios)).sum(axis=1)
 
-        Notes
-        -----
-        -1/2 [(n - g) ln s + ln |H| + ln |X' H^-1 X| + r' H^-1 r / s] with H the correlation and noise, X the groups
-        and r what is left of the values by generalised least squares (Patterson & Thompson 1971, from memory).
-        """
-        determinants = np.log(np.diag(self._root)).sum() + np.log(np.abs(np.diag(self._triangle))).sum()
-        return float(-determinants - 0.5 * (self.freedom * np.log(variance) + self._rest @ self._rest / variance))
+    def determinants(self, ratios: np.ndarray) -> np.ndarray:
+        """ln |H| + ln |X' H^-1 X| for each ratio, but for a constant of the groups and noises X. (q,)"""
+        return np.log(self._spread(ratios)).sum(axis=1)
 
-    def at(self, correlation: np.ndarray, group: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Value and standard error of the field at p places.
+    def at(
+        self,
+        correlation: np.ndarray,
+        group: np.ndarray,
+        ratios: np.ndarray,
+        variances: np.ndarray,
+        shares: np.ndarray | None = None,
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Value of the field at p places and the variance of its error, averaged over ratios of noise.
 
         Parameters
         ----------
@@ -74,76 +93,65 @@ class Prediction:
             Of each place with each station.
         group : (p,) int
             Group whose mean the place has.
+        ratios : (q,) float
+            Noise to field variance.
+        variances : (q,) float
+            Variance of the field that goes with each of them; NaN if it is not known.
+        shares : (q,) float, optional
+            How much each ratio counts, together 1. Without them all count the same.
 
         Returns
         -------
-        value, error : (p,) float
-            The error is that of the field itself, without the noise of a measurement; it holds the uncertainty of
-            the mean, and takes range and variances as known.
-        """
-        weights = solve_triangular(self._root, correlation.T, lower=True)
-        means = np.eye(self._basis.shape[1])[:, group] - self._triangle.T @ (self._basis.T @ weights)
-        lacking = solve_triangular(self._triangle.T, means, lower=True)
-        value = weights.T @ self._white + lacking.T @ (self._basis.T @ self._white)
-        share = 1.0 - (weights**2).sum(axis=0) + (lacking**2).sum(axis=0)
-        return value, np.sqrt(np.maximum(share, 0.0) * self.variance)
-
-    def left_out(self) -> tuple[np.ndarray, np.ndarray]:
-        """Value less its prediction from the others, and the standard error of that, for each station.
-
-        Returns
-        -------
-        residual, error : (n,) float
-            NaN for the only station of its group. The error holds the station's own noise.
+        value, variance : (p,) float
+            The variance is that of the field itself, without the noise of a measurement; it holds the uncertainty of
+            the mean, and how far the values of the ratios differ. NaN where `variances` are.
 
         Notes
         -----
-        With P = H^-1 - H^-1 X (X' H^-1 X)^-1 X' H^-1: residual P v / diag(P), variance s / diag(P). It is what
-        refitting without the station gives, with range and variances kept.
+        With one ratio q this is the best linear unbiased prediction. Let v and c be the mean value of the group and
+        the mean correlation of its stations with the contrasts (means by weights 1 / noise), a the same mean of the
+        correlations among them, and u what the place's correlations are above c, along the eigenvectors: value
+        v + sum u z / (m + q), variance over that of the field 1 - 2 (correlation with the mean) + a + q (noise of the
+        mean) - sum u2 / (m + q). Over several ratios by the law of total variance: mean of the variances and variance
+        of the values.
+        """
+        shares = np.full(len(ratios), 1 / len(ratios)) if shares is None else shares
+        with_mean = (correlation @ self._means)[np.arange(len(group)), group]
+        above = correlation @ self._axes - self._group_axes[group]
+        spread = self._spread(ratios)
+        of_ratios = self._along / spread
+        of_all = shares @ of_ratios
+        value = self._group_values[group] + above @ of_all
+        weights = shares * variances
+        start = (
+            weights.sum() * (1 - 2 * with_mean + self._group_share[group]) + weights @ ratios * self._group_noise[group]
+        )
+        differing = (of_ratios - of_all) * np.sqrt(shares)[:, None]
+        less = np.diag(weights @ (1 / spread)) - differing.T @ differing
+        return value, np.maximum(start - (above @ less * above).sum(axis=1), 0.0)
+
+    def left_out(self, ratios: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Value less its prediction from the others, and the variance of that in shares of the field's.
+
+        Returns
+        -------
+        residual, share : (q, n) float
+            For each ratio and station; NaN for the only station of its group. The share holds the station's own noise.
+
+        Notes
+        -----
+        With P = H^-1 - H^-1 X (X' H^-1 X)^-1 X' H^-1: residual P v / diag(P), share 1 / diag(P). It is what refitting
+        without the station gives, with range and variances kept.
 
         References
         ----------
         Dubrule, O. (1983), Cross validation of kriging in a unique neighborhood, Mathematical Geology 15, 687-699
         (from memory).
         """
-        back = solve_triangular(self._root, np.eye(len(self.values)), lower=True)
-        free = back - self._basis @ (self._basis.T @ back)
-        own = (free**2).sum(axis=0)
-        own[np.bincount(self.groups)[self.groups] == 1] = np.nan
-        return (back.T @ self._rest) / own, np.sqrt(self.variance / own)
+        spread = self._spread(ratios)
+        own = (1 / spread) @ (self._axes**2).T
+        own[:, np.bincount(self.groups)[self.groups] == 1] = np.nan
+        return (self._along / spread) @ self._axes.T / own, 1 / own
 
-
-def fitted(
-    correlation: np.ndarray, groups: np.ndarray, values: np.ndarray, noise: np.ndarray | None, ratios: np.ndarray
-) -> tuple[float, Prediction]:
-    """The most likely variances of field and noise for one correlation, and how likely they are.
-
-    Parameters
-    ----------
-    correlation, groups, values
-        As of `Prediction`; at least one value more than there are groups.
-    noise : (n,) float, optional
-        Known standard deviation of each value about the field. Without it, one unknown noise of all stations.
-    ratios : (r,) float
-        Ratios of (mean) noise variance to field variance to choose from; not used if every known noise is 0.
-
-    Returns
-    -------
-    likelihood : float
-        Logarithm of the restricted likelihood.
-    prediction : Prediction
-        With the first of the ratios that no other is likelier than.
-    """
-    known = None if noise is None or not noise.any() else noise**2
-    if noise is not None and known is None:
-        ratios = np.zeros(1)
-    shape = np.ones(len(values)) if known is None else known / known.mean()
-    best = (-np.inf, None)
-    for ratio in ratios:
-        parts = {"correlation": correlation, "noise": ratio * shape, "groups": groups, "values": values}
-        trial = Prediction(**parts)
-        variance = trial.fitted_variance if known is None else float(known.mean() / ratio)
-        likelihood = trial.likelihood(variance)
-        if likelihood > best[0]:
-            best = (likelihood, Prediction(**parts, variance=variance))
-    return best
+    def _spread(self, ratios: np.ndarray) -> np.ndarray:
+        return self._eigenvalues + np.asarray(ratios, float)[:, None]

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import k1
 
-from layers.covariance import covariance_among, own_variance, water_covariance
+from layers.covariance import correlation_among, own_variance, water_correlation, water_covariance
 from layers.patches import patches_of
 
 ALL = 10**9
@@ -59,8 +59,11 @@ def test_variances_and_covariances_are_those_of_a_dense_inverse(seed, share, len
     places = np.arange(0, len(patches), 7)
     least = 1e-8 * dense.max()
     np.testing.assert_allclose(water_covariance(patches, places, length), dense[:, places], atol=least)
-    among = covariance_among(patches, places, length)
-    np.testing.assert_allclose(among, dense[np.ix_(places, places)], atol=least)
+    deviation = np.sqrt(np.diag(dense))
+    scaled = dense / np.outer(deviation, deviation)
+    np.testing.assert_allclose(water_correlation(patches, places, length), scaled[:, places], atol=1e-7)
+    among = correlation_among(patches, places, length)
+    np.testing.assert_allclose(among, scaled[np.ix_(places, places)], atol=1e-7)
 
 
 def test_patches_of_many_cells_tell_the_covariance_of_the_cells():

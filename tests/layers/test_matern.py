@@ -6,6 +6,7 @@ from scipy.ndimage import label
 from scipy.spatial.distance import cdist
 from scipy.special import k1
 
+import layers.averaging
 import layers.matern
 from layers.matern import station_field
 from tests.grids import toy_grid
@@ -38,8 +39,7 @@ def places_of(grid, cells) -> np.ndarray:
 def fixed(monkeypatch, length: float = 1.0, ratio: float = 0.01):
     """One range (in reaches) and one ratio of noise, so that values come back as a sum over stations."""
     monkeypatch.setattr(layers.matern, "RANGES", np.array([length]))
-    monkeypatch.setattr(layers.matern, "FITTED_RATIOS", np.array([ratio]))
-    monkeypatch.setattr(layers.matern, "FINER", np.ones(1))
+    monkeypatch.setattr(layers.averaging, "FITTED_RATIOS", np.array([ratio]))
 
 
 def lagoon() -> np.ndarray:
@@ -59,13 +59,13 @@ def against_dense_kriging(seed: int, cells_in_range: int) -> tuple[float, float,
     cells = (np.column_stack([20 + spots // 20, 20 + spots % 20]) * cells_in_range) // 10
     field = station_field(places_of(grid, cells), values, np.ones(grid.shape, bool), grid, reach=1000)
     near = tuple(np.argwhere(np.isfinite(field.mean)).T)
-    spread, stations = field.standard_deviation, places_of(grid, cells)
-    value, error, of_mean = dense_kriging(
-        stations, values, places_of(grid, np.transpose(near)), 1000.0, spread, field.noise
-    )
+    # Student's t with 12 - 1 degrees, because the standard deviation is fitted to the stations
+    wider = np.sqrt(11 / 9)
+    spread, noise, stations = wider * field.standard_deviation, wider * field.noise, places_of(grid, cells)
+    value, error, of_mean = dense_kriging(stations, values, places_of(grid, np.transpose(near)), 1000.0, spread, noise)
     # never above what is known without any station near, never at a station above the noise of one
     assert field.error[near].max() <= np.sqrt(spread**2 + of_mean)
-    assert field.error[tuple(cells.T)].max() < field.noise
+    assert field.error[tuple(cells.T)].max() < noise
     missed, off = (field.mean[near] - value) / spread, (field.error[near] - error) / spread
     return np.abs(missed).max(), np.sqrt(np.mean(missed**2)), np.abs(off).max(), np.sqrt(np.mean(off**2))
 
@@ -87,8 +87,8 @@ def test_errors_of_simulated_fields_are_as_large_as_foretold():
     cells = np.column_stack([12 + cells // 40, 12 + cells % 40])
     at = places_of(grid, cells)
     root = np.linalg.cholesky(matern(cdist(at, at), 1200.0) + 1e-9 * np.eye(80))
-    truth = 15 + 3 * (root @ rng.normal(0, 1, (80, 8))).T
-    values = truth[:, :40] + rng.normal(0, 0.6, (8, 40))
+    truth = 15 + 3 * (root @ rng.normal(0, 1, (80, 20))).T
+    values = truth[:, :40] + rng.normal(0, 0.6, (20, 40))
     water = np.ones(grid.shape, bool)
     for noise in (None, np.full(40, 0.6)):
         fields = station_field(at[:40], values, water, grid, reach=2000, noise=noise)
@@ -100,6 +100,33 @@ def test_errors_of_simulated_fields_are_as_large_as_foretold():
         assert np.median([field.standard_deviation for field in fields]) == pytest.approx(3, rel=0.25)
         # without it being known, stations so far apart can hardly tell the noise from the field
         assert np.median([field.noise for field in fields]) == pytest.approx(0.6, abs=0.5 if noise is None else 1e-9)
+
+
+@pytest.mark.parametrize("count", [5, 12, 40])
+def test_nominal_intervals_of_95_percent_hold_the_truth_about_as_often_however_few_the_stations(count):
+    grid = toy_grid(40, 40, cell=100)
+    rng = np.random.default_rng(2)
+    inner = rng.choice(26 * 26, count + 30, replace=False)
+    cells = np.column_stack([7 + inner // 26, 7 + inner % 26])
+    at = places_of(grid, cells)
+    truth = []
+    for length in (700.0, 1500.0, 3000.0):  # a quarter of the water to all of it
+        root = np.linalg.cholesky(matern(cdist(at, at), length) + 1e-9 * np.eye(len(at)))
+        truth.extend(20 + 4 * (root @ rng.normal(0, 1, (len(at), 16))).T)
+    values = np.array(truth)[:, :count] + rng.normal(0, 1, (48, count))
+    fields = station_field(at[:count], values, np.ones(grid.shape, bool), grid, reach=2500)
+    averaged, plugged_in = [], []
+    for one, measured, field in zip(truth, values, fields, strict=True):
+        missed = np.abs(one - field.mean[tuple(cells.T)])[count:]
+        known = np.isfinite(missed)
+        averaged.extend((missed <= 1.96 * field.error[tuple(cells.T)][count:])[known])
+        # the likeliest range and variances taken for true
+        spread = (field.range, field.standard_deviation, field.noise)
+        value, error, _ = dense_kriging(at[:count], measured, at[count:], *spread)
+        plugged_in.extend((np.abs(one[count:] - value) <= 1.96 * error)[known])
+    assert 0.88 < np.mean(averaged) < 0.98
+    if count < 40:
+        assert np.mean(averaged) > np.mean(plugged_in) + 0.03
 
 
 def test_a_station_across_a_spit_has_next_to_no_say_where_a_straight_line_gives_the_wrong_value(monkeypatch):
@@ -149,13 +176,15 @@ def test_in_a_channel_the_error_grows_with_the_way_from_the_stations_and_ends_at
     np.testing.assert_array_equal(np.isfinite(field.error[0]), known)
     beyond = field.error[0, 45:125]
     assert (np.diff(beyond) > 0).all()
-    assert field.error[0, cells[:, 1]].max() < field.noise < beyond.max() / 2
+    # as wide as Student's t with 8 - 1 degrees makes the noise of one
+    assert field.error[0, cells[:, 1]].max() < np.sqrt(7 / 5) * field.noise < beyond.max() / 2
 
 
 def test_leaving_one_out_is_what_the_others_give(monkeypatch):
     grid, water = toy_grid(60, 61, cell=20), lagoon()
-    fixed(monkeypatch, length=2.0)
-    monkeypatch.setattr(layers.matern, "KNOWN_RATIOS", np.array([0.05]))
+    monkeypatch.setattr(layers.matern, "RANGES", np.array([2.0, 0.7, 0.3]))
+    monkeypatch.setattr(layers.matern, "LEAST_SHARE", 0.0)
+    monkeypatch.setattr(layers.averaging, "KNOWN_RATIOS", np.array([0.01, 0.05, 0.5]))
     rng = np.random.default_rng(4)
     cells = np.argwhere(water)[rng.choice(int(water.sum()), 9, replace=False)]
     values, noise = rng.normal(8, 2, 9), np.full(9, 0.4)
@@ -211,8 +240,8 @@ def test_larger_patches_give_the_field_of_single_cells(monkeypatch):
 def test_water_without_a_station_is_no_data_and_land_too():
     grid, water = toy_grid(60, 61, cell=20), lagoon()
     water[:, 30] = False
-    stations = places_of(grid, np.array([[6, 12], [25, 10], [50, 14]]))
-    field = station_field(stations, [1.0, 2.0, 4.0], water, grid, reach=5000)
+    stations = places_of(grid, np.array([[6, 12], [25, 10], [50, 14], [40, 25]]))
+    field = station_field(stations, [1.0, 2.0, 4.0, 3.0], water, grid, reach=5000)
     np.testing.assert_array_equal(np.isfinite(field.mean), (label(water)[0] == 1))
     np.testing.assert_array_equal(np.isfinite(field.error), np.isfinite(field.mean))
 
@@ -220,18 +249,22 @@ def test_water_without_a_station_is_no_data_and_land_too():
 def test_too_few_stations_give_a_mean_and_no_error():
     grid = toy_grid(1, 30, cell=10)
     water = np.ones(grid.shape, bool)
-    stations = places_of(grid, np.array([[0, 4], [0, 24], [0, 14]]))
-    sets = [[7.0, np.nan, np.nan], [7.0, 9.0, np.nan], [np.nan] * 3, [7.0, 9.0, 8.5]]
-    one, two, none, three = station_field(stations, sets, water, grid, reach=1000)
+    stations = places_of(grid, np.array([[0, 4], [0, 24], [0, 14], [0, 8]]))
+    gap = np.nan
+    sets = [[7.0, gap, gap, gap], [7.0, 9.0, gap, gap], [gap] * 4, [7.0, 9.0, 8.5, gap], [7.0, 9.0, 8.5, 7.5]]
+    one, two, none, three, four = station_field(stations, sets, water, grid, reach=1000)
     np.testing.assert_allclose(one.mean, 7, rtol=1e-6)
     assert two.mean[0, [4, 24]] == pytest.approx([7, 9], abs=1e-3)
     assert (np.diff(two.mean[0, 4:25]) > 0).all()
-    for few in (one, two, none):
+    for few in (one, two, none, three):
         assert np.isnan(few.error).all()
         assert np.isnan([few.standard_deviation, few.noise, few.standardised]).all()
     assert np.isnan(none.mean).all()
-    assert [field.count for field in (one, two, none, three)] == [1, 2, 0, 3]
-    assert np.isfinite(three.error).all()
+    assert [field.count for field in (one, two, none, three, four)] == [1, 2, 0, 3, 4]
+    assert np.isfinite(three.mean).all()
+    assert np.isfinite(four.error).all()
+    assert np.isnan(four.standardised)  # without one of them there would be three
+    assert np.isfinite(four.leave_one_out)
     assert two.leave_one_out == pytest.approx(2, abs=1e-3)  # either is all the other knows
 
 
