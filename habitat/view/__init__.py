@@ -11,5 +11,6 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "sources": ["sources_page"],
         "start": ["start_page"],
         "tuning": ["tuning_page"],
+        "water": ["water_page"],
     },
 )

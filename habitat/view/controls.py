@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import panel as pn
 
 from habitat.result import SUITABILITY, THREAT
@@ -11,12 +13,14 @@ from habitat.view.session import Picture, Session
 _LOOK = {"stylesheets": [theme.WIDGET_CSS], "sizing_mode": "stretch_width", "margin": 0}
 
 
-def season_select(session: Session) -> pn.widgets.Select | None:
-    """Choice of season; None where the site has no seasons."""
-    seasons = session.site_map.assessment.coords.get("season")
+def season_select(session: Session, seasons: Sequence[str] | None = None) -> pn.widgets.Select | None:
+    """Choice of season, by default of those of the assessment; None where there are none."""
     if seasons is None:
+        scored = session.site_map.assessment.coords.get("season")
+        seasons = () if scored is None else scored.values
+    if not len(seasons):
         return None
-    options = {f"{str(name).capitalize()} season": str(name) for name in seasons.values}
+    options = {f"{str(name).capitalize()} season": str(name) for name in seasons}
     select = pn.widgets.Select(name="Season", options=options, value=session.view.season, **_LOOK)
     select.param.watch(lambda event: session.choose(season=event.new), "value")
     return select

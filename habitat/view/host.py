@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import sys
 
-PAGES = {"start": "Start", "overview": "Overview", "tuning": "Tuning", "sources": "Sources"}
+PAGES = {"start": "Start", "overview": "Overview", "water": "Water and light", "tuning": "Tuning", "sources": "Sources"}
 
 
 def prepare() -> None:

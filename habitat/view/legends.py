@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import xarray as xr
 from markupsafe import Markup
 
-from habitat.colours import INK, MUTED_INK, class_colours, scale_of
+from habitat.colours import INK, MUTED_INK, Scale, class_colours, scale_of
 from habitat.result import SUITABILITY_CLASSES, THREAT_CLASSES
 from habitat.view.session import Picture
 from habitat.view.words import unit_sign
@@ -29,14 +29,20 @@ LEGEND_CSS = f"""
 .square span {{ text-align: center; }} .square span.row {{ text-align: right; padding-right: 6px; }}
 """
 
-_OUTSIDE = Markup(
-    '<div class="keys"><span><i class="swatch hatch"></i>no data</span>'
-    '<span><i class="swatch land"></i>land</span></div>'
-)
+_NO_DATA = '<span><i class="swatch hatch"></i>no data</span>'
+_OUTSIDE = Markup(f'<div class="keys">{_NO_DATA}<span><i class="swatch land"></i>land</span></div>')
+_OUTSIDE_ON_LAND = Markup(f'<div class="keys">{_NO_DATA}</div>')
 _DOTTED = Markup('<div class="keys"><span><i class="swatch dots"></i>scored without all its parts</span></div>')
 
 
-def score_legend(layer: xr.DataArray, breaks: Sequence[float] = (), classes: Sequence[str] = ()) -> Markup:
+def score_legend(
+    layer: xr.DataArray,
+    breaks: Sequence[float] = (),
+    classes: Sequence[str] = (),
+    *,
+    scale: Scale | None = None,
+    with_land: bool = True,
+) -> Markup:
     """Legend of a layer of numbers: its colours, its ends with their unit and, where it is cut, its classes.
 
     Parameters
@@ -47,8 +53,12 @@ def score_legend(layer: xr.DataArray, breaks: Sequence[float] = (), classes: Seq
         Where classes part.
     classes : sequence of str
         What the classes are called, from low to high; one more than `breaks`.
+    scale : Scale, optional
+        Instead of the one of its name.
+    with_land : bool
+        Whether the map draws land apart from its layer.
     """
-    scale = scale_of(layer.name)
+    scale = scale or scale_of(layer.name)
     unit = unit_sign(layer.attrs.get("units", "1"))
     shades = ", ".join(scale.colours[:: max(1, len(scale.colours) // 16)] + scale.colours[-1:])
     places = [(value, 100 * (value - scale.low) / (scale.high - scale.low)) for value in breaks]
@@ -72,7 +82,7 @@ def score_legend(layer: xr.DataArray, breaks: Sequence[float] = (), classes: Seq
         marks=marks,
         ticks=Markup("").join(ticks),
         words=_class_words(breaks, classes),
-        outside=_OUTSIDE,
+        outside=_OUTSIDE if with_land else _OUTSIDE_ON_LAND,
     )
 
 
@@ -89,16 +99,16 @@ def threat_legend(picture: Picture) -> Markup:
     return score_legend(picture.layer("threat"), picture.profile.threat_breaks, THREAT_CLASSES[1:]) + _DOTTED
 
 
-def class_legend(layer: xr.DataArray) -> Markup:
+def class_legend(layer: xr.DataArray, colours: dict[int, str] | None = None, *, with_land: bool = True) -> Markup:
     """Legend of a layer of codes: a swatch and a word for each."""
     meanings = [word.replace("_", " ") for word in layer.attrs["flag_meanings"].split()]
-    colours = class_colours(layer.name, len(meanings) - 1)
+    colours = colours or class_colours(layer.name, len(meanings) - 1)
     swatches = Markup("").join(
         Markup('<span><i class="swatch" style="background:{}"></i>{}</span>').format(colours[code], word)
         for code, word in enumerate(meanings)
         if code in colours
     )
-    return Markup('<div class="keys">{}</div>{}').format(swatches, _OUTSIDE)
+    return Markup('<div class="keys">{}</div>{}').format(swatches, _OUTSIDE if with_land else _OUTSIDE_ON_LAND)
 
 
 def layer_legend(layer: xr.DataArray) -> Markup:

@@ -21,23 +21,31 @@ from layers.shore import land_outline
 class MapTable:
     """The maps of one page: they share the window in view, the pointer and the chosen place."""
 
-    def __init__(self, session: Session):
+    def __init__(self, session: Session, *, with_zones: bool = True):
         self.session = session
         self.grid = session.site_map.inputs.site.grid
         self.in_view = hv.streams.RangeXY()
         self._backdrop = maps.ground(self.grid)
         self._land = maps.land(land_shapes(session), self.grid)
-        zones = zones_of(session.site_map)
+        zones = zones_of(session.site_map) if with_zones else None
         self._zones = maps.outlines(None if zones is None else zones.geometry, self.grid)
 
     def map(
-        self, draw: Callable[..., hv.Image], *, follows: tuple[str, ...] = ("picture",), score: str | None = None
+        self,
+        draw: Callable[..., hv.Image],
+        *,
+        follows: tuple[str, ...] = ("picture",),
+        score: str | None = None,
+        choices: tuple[hv.streams.Stream, ...] = (),
+        over: tuple[hv.core.ViewableElement, ...] = (),
     ) -> pn.pane.HoloViews:
         """A live map: `draw(x_range=..., y_range=..., **what it follows)` gives its picture.
 
-        On the map of a `score`, cells that were scored without all their parts are dotted.
+        On the map of a `score`, cells that were scored without all their parts are dotted. `choices` are streams the
+        picture follows besides the session, and `over` is drawn over picture and land.
         """
-        picture = hv.DynamicMap(draw, streams=[hv.streams.Params(self.session, list(follows)), self.in_view])
+        streams = [hv.streams.Params(self.session, list(follows)), *choices, self.in_view]
+        picture = hv.DynamicMap(draw, streams=streams)
         ring = hv.DynamicMap(maps.mark, streams=[hv.streams.Params(self.session, ["place"])])
         hv.streams.Tap(source=picture).add_subscriber(partial(choose_place, self.session))
         hv.streams.PointerXY(source=picture).add_subscriber(partial(point_at, self.session))
@@ -45,7 +53,10 @@ class MapTable:
         if score is not None:
             dots = partial(lacking_of, score)
             layers = layers * hv.DynamicMap(dots, streams=[hv.streams.Params(self.session, ["picture"])])
-        overlay = maps.framed(layers * self._land * self._zones * ring, self.grid)
+        layers = layers * self._land * self._zones
+        for element in over:
+            layers = layers * element
+        overlay = maps.framed(layers * ring, self.grid)
         return pn.pane.HoloViews(overlay, sizing_mode="stretch_width", margin=0, min_height=200)
 
     def thinning_note(self) -> pn.widgets.StaticText:
@@ -56,10 +67,10 @@ class MapTable:
         return piece
 
 
-def map_card(title: str, about: str, picture: object, legend: object, words: object) -> pn.Column:
-    """Heading, map, legend and the same in words."""
+def map_card(title: object, about: str, picture: object, legend: object, words: object, *, css: str = "") -> pn.Column:
+    """Heading, map, legend and the same in words; `css` is the style of this card alone."""
     head = Markup('<h2>{}</h2><p class="quiet">{}</p>').format(title, about)
-    return theme.card(theme.text(head), picture, theme.text(legend, css=LEGEND_CSS), theme.text(words))
+    return theme.card(theme.text(head), picture, theme.text(legend, css=LEGEND_CSS), theme.text(words), css=css)
 
 
 def thinning_sentence(grid: Grid, x_range: tuple | None, y_range: tuple | None) -> str:

@@ -11,12 +11,12 @@ import holoviews as hv
 import numpy as np
 import xarray as xr
 
-from habitat.colours import INK, LAND, NO_DATA, NO_DATA_HATCH, PAGE, class_colours, scale_of
+from habitat.colours import INK, LAND, NO_DATA, NO_DATA_HATCH, PAGE, Scale, class_colours, scale_of
 from habitat.view.window import Range, greatest, nearest, window
 from habitat.view.words import unit_sign
 from layers.grid import Grid
 
-EAST, NORTH = hv.Dimension("easting", unit="m"), hv.Dimension("northing", unit="m")
+EAST, NORTH = AXES = hv.Dimension("easting", unit="m"), hv.Dimension("northing", unit="m")
 _SCALE_BAR_LOOK = {
     "background_fill_alpha": 0.85,
     "border_line_color": None,
@@ -31,7 +31,14 @@ TALLEST, FLATTEST = 0.9, 2.0  # width over height between which a map is kept
 _TOOLS = ["pan", "wheel_zoom", "zoom_in", "zoom_out", "reset"]
 
 
-def score_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None) -> hv.Image:
+def score_map(
+    layer: xr.DataArray,
+    x_range: Range = None,
+    y_range: Range = None,
+    *,
+    scale: Scale | None = None,
+    axes: tuple[hv.Dimension, hv.Dimension] = AXES,
+) -> hv.Image:
     """Picture of a layer of numbers in its own fixed colours.
 
     Parameters
@@ -40,17 +47,21 @@ def score_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None)
         Suitability, threat, an index, an exposure or a layer of the site.
     x_range, y_range : pair of float, or None
         What the map shows. [m]
+    scale : Scale, optional
+        Instead of the one of its name.
+    axes : pair of hv.Dimension
+        Maps whose axes have the same names are zoomed together.
 
     Returns
     -------
     hv.Image
         At most `window.MOST_CELLS` blocks a side. NaN is drawn as nothing, so the hatch below shows through.
     """
-    scale = scale_of(layer.name)
+    scale = scale or scale_of(layer.name)
     # the worst of a block stands for it: a narrow channel must not vanish from an overview
     thin = greatest if scale.name == "threat" else nearest
     label, unit = layer.attrs["long_name"], unit_sign(layer.attrs.get("units", "1"))
-    picture = _image(layer, "value", x_range, y_range, thin)
+    picture = _image(layer, "value", x_range, y_range, thin, axes, (scale.low, scale.high))
     return picture.opts(
         cmap=list(scale.colours),
         clim=(scale.low, scale.high),
@@ -58,15 +69,21 @@ def score_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None)
     )
 
 
-def class_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None) -> hv.Image:
+def class_map(
+    layer: xr.DataArray,
+    x_range: Range = None,
+    y_range: Range = None,
+    *,
+    colours: dict[int, str] | None = None,
+    axes: tuple[hv.Dimension, hv.Dimension] = AXES,
+) -> hv.Image:
     """Picture of a layer of codes, one colour a code; code 0 is no data and is drawn as nothing."""
     meanings = layer.attrs["flag_meanings"].split()
-    colours = class_colours(layer.name, len(meanings) - 1)
+    colours = colours or class_colours(layer.name, len(meanings) - 1)
     codes = sorted(colours)
-    picture = _image(layer.where(layer > 0), "code", x_range, y_range, nearest)
-    return picture.opts(
-        cmap=[colours[code] for code in codes], clim=(codes[0] - 0.5, codes[-1] + 0.5), hover_tooltips=[]
-    )
+    limits = (codes[0] - 0.5, codes[-1] + 0.5)
+    picture = _image(layer.where(layer > 0), "code", x_range, y_range, nearest, axes, limits)
+    return picture.opts(cmap=[colours[code] for code in codes], clim=limits, hover_tooltips=[])
 
 
 def layer_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None) -> hv.Image:
@@ -75,9 +92,9 @@ def layer_map(layer: xr.DataArray, x_range: Range = None, y_range: Range = None)
     return draw(layer, x_range, y_range)
 
 
-def ground(grid: Grid) -> hv.Rectangles:
+def ground(grid: Grid, axes: tuple[hv.Dimension, hv.Dimension] = AXES) -> hv.Rectangles:
     """The whole site as no data: what no layer covers stays hatched."""
-    return hv.Rectangles([grid.bounds], [EAST, NORTH, "east", "north"]).opts(
+    return hv.Rectangles([grid.bounds], [*axes, "east", "north"]).opts(
         color=NO_DATA, line_width=0, hooks=[_hatch], apply_ranges=False
     )
 
@@ -92,10 +109,15 @@ def land(shapes: object | None, grid: Grid) -> hv.Polygons:
     grid : Grid
         The site's grid. Details smaller than half a cell are not drawn.
     """
-    parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2))
-    return hv.Polygons(parts, [EAST, NORTH]).opts(
+    return shapes_within(shapes, grid).opts(
         color=LAND, line_color=INK, line_width=0.6, line_alpha=0.55, apply_ranges=False
     )
+
+
+def shapes_within(shapes: object | None, grid: Grid, axes: tuple[hv.Dimension, hv.Dimension] = AXES) -> hv.Polygons:
+    """Polygons cut to the grid, without details smaller than half a cell."""
+    parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2), axes)
+    return hv.Polygons(parts, list(axes))
 
 
 def lacking(missing: xr.DataArray, score: xr.DataArray) -> hv.Points:
@@ -118,16 +140,16 @@ def lacking(missing: xr.DataArray, score: xr.DataArray) -> hv.Points:
     )
 
 
-def outlines(shapes: object | None, grid: Grid) -> hv.Contours:
-    """Borders of the zones of a site."""
-    parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2))
-    return hv.Contours(parts, [EAST, NORTH]).opts(color=INK, line_width=1.2, line_dash="dashed", apply_ranges=False)
+def outlines(shapes: object | None, grid: Grid, axes: tuple[hv.Dimension, hv.Dimension] = AXES) -> hv.Contours:
+    """Borders of the zones of a site, or of any other polygons."""
+    parts = [] if shapes is None else _rings(shapes.clip_by_rect(*grid.bounds).simplify(grid.cell / 2), axes)
+    return hv.Contours(parts, list(axes)).opts(color=INK, line_width=1.2, line_dash="dashed", apply_ranges=False)
 
 
-def mark(place: tuple[float, float] | None) -> hv.Points:
+def mark(place: tuple[float, float] | None, axes: tuple[hv.Dimension, hv.Dimension] = AXES) -> hv.Points:
     """A ring around the chosen place."""
     points = [] if place is None else [place]
-    return hv.Points(points, [EAST, NORTH]).opts(
+    return hv.Points(points, list(axes)).opts(
         size=15, fill_alpha=0, line_color=INK, line_width=3, apply_ranges=False, hooks=[_halo]
     )
 
@@ -161,29 +183,33 @@ def framed(overlay: object, grid: Grid) -> object:
         hv.opts.Image(default_tools=_TOOLS, tools=["hover"], active_tools=["pan", "wheel_zoom"]),
         *(
             kind(default_tools=[], tools=[])
-            for kind in (hv.opts.Rectangles, hv.opts.Polygons, hv.opts.Contours, hv.opts.Points)
+            for kind in (hv.opts.Rectangles, hv.opts.Polygons, hv.opts.Contours, hv.opts.Points, hv.opts.Labels)
         ),
     )
 
 
-def _image(layer: xr.DataArray, name: str, x_range: Range, y_range: Range, thin) -> hv.Image:
+def _image(
+    layer: xr.DataArray, name: str, x_range: Range, y_range: Range, thin, axes: tuple, limits: tuple
+) -> hv.Image:
     grid = Grid.of(layer)
     view = window(grid, x_range, y_range)
-    value = hv.Dimension(name, label=layer.attrs["long_name"], unit=unit_sign(layer.attrs.get("units", "1")) or None)
+    unit = unit_sign(layer.attrs.get("units", "1")) or None
+    # with its range stated, the library does not go through the cells to find it
+    value = hv.Dimension(name, label=layer.attrs["long_name"], unit=unit, range=limits)
     if view is None:
         blank = np.full((1, 1), np.nan, np.float32)
-        return hv.Image(blank, [EAST, NORTH], value, bounds=grid.bounds)
+        return hv.Image(blank, list(axes), value, bounds=grid.bounds)
     cells = thin(layer.to_numpy(), view).astype(np.float32, copy=False)
-    return hv.Image(cells, [EAST, NORTH], value, bounds=view.bounds)
+    return hv.Image(cells, list(axes), value, bounds=view.bounds)
 
 
-def _rings(shapes: object) -> list[dict]:
+def _rings(shapes: object, axes: tuple) -> list[dict]:
     """Outer rings and holes of (multi)polygons, as HoloViews wants them."""
     polygons = shapes.explode(ignore_index=True)
     return [
         {
-            EAST.name: np.asarray(polygon.exterior.xy[0]),
-            NORTH.name: np.asarray(polygon.exterior.xy[1]),
+            axes[0].name: np.asarray(polygon.exterior.xy[0]),
+            axes[1].name: np.asarray(polygon.exterior.xy[1]),
             "holes": [[np.column_stack(hole.xy) for hole in polygon.interiors]],
         }
         for polygon in polygons

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from layers.step import OnStep, ignore
 
-NOTEBOOKS = ("start", "overview", "tuning", "sources")
+NOTEBOOKS = ("start", "overview", "water", "tuning", "sources")
 
 
 def serve(
@@ -53,12 +53,14 @@ def serve(
     """
     import panel as pn
 
+    from habitat.view.chain import chain_of
     from habitat.view.opening import PROFILE, SITE, opened_site
 
     _remember(SITE, None if site_path is None else Path(site_path).resolve())
     # a shipped profile keeps its name, a file its full path
     _remember(PROFILE, Path(profile).resolve() if profile is not None and Path(profile).is_file() else profile)
-    opened_site(on_step=on_step)  # read before the first visitor comes, and refused before anything listens
+    # read before the first visitor comes, and refused before anything listens
+    chain_of(opened_site(on_step=on_step))
     server = _listening(pn, port, address)
     url = f"http://{'127.0.0.1' if address == '0.0.0.0' else address}:{server.port}/"
     announce(f"The pages are at {url} (stop with Ctrl-C).")

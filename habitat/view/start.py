@@ -31,6 +31,13 @@ DOORS = (
         "Open the overview",
     ),
     (
+        "water",
+        "I look after the land, the outlets or a dredge",
+        "From land cover to load, plume, light and forage, step by step: a map of each, the numbers behind any place, "
+        "and where the measurements leave the map in doubt.",
+        "Open water and light",
+    ),
+    (
         "tuning",
         "I know the animals and the water",
         "Move the weight of each need and pressure, see at once which hectares change class, and take the tuned "
@@ -51,7 +58,7 @@ START_CSS = f"""
 .state b {{ display: block; font: 600 1.9rem/1.15 "Iowan Old Style", "Palatino Linotype", Palatino, "Noto Serif",
   Georgia, serif; font-variant-numeric: tabular-nums; }}
 .state span {{ font-size: 0.92rem; }}
-.doors {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 280px), 1fr)); gap: 20px; }}
+.doors {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 250px), 1fr)); gap: 20px; }}
 .door {{ background: #fff; border: 1px solid {theme.LINE}; border-radius: 14px; padding: 24px 24px 22px;
   display: flex; flex-direction: column; gap: 8px; }}
 .door a {{ margin-top: auto; padding: 10px 0; font-weight: 600; }}

@@ -33,6 +33,9 @@ td {{ padding: 0.4rem 0.8rem 0.4rem 0; border-bottom: 1px solid {LINE}; vertical
 td.number, th.number {{ text-align: right; white-space: nowrap; }}
 code {{ font-size: 0.85em; background: {PAPER}; padding: 0.1em 0.35em; border-radius: 4px; white-space: nowrap; }}
 pre {{ background: {PAPER}; padding: 0.9rem 1rem; border-radius: 8px; overflow-x: auto; font-size: 0.85rem; }}
+.step {{ display: inline-grid; place-items: center; width: 1.65em; height: 1.65em; border-radius: 50%;
+  background: {ACCENT}; color: #fff; font: 600 0.72em/1 system-ui, sans-serif; margin-right: 0.35em;
+  vertical-align: 0.12em; }}
 .hatch {{ background: repeating-linear-gradient(135deg, {NO_DATA} 0 4px, {NO_DATA_HATCH} 4px 5px); }}
 .land {{ background: {LAND}; }}
 """
@@ -147,9 +150,9 @@ def grid(*parts, least: int = 330, gap: int = 20, align: str = "stretch", fit: s
     return pn.Column(*parts, stylesheets=[css], sizing_mode="stretch_width", margin=0)
 
 
-def card(*parts, gap: int = 10) -> pn.Column:
-    """Parts that belong together, on a white sheet."""
-    css = CARD_CSS + f":host {{ gap: {gap}px; }}"
+def card(*parts, gap: int = 10, css: str = "") -> pn.Column:
+    """Parts that belong together, on a white sheet; `css` is the style of this sheet alone."""
+    css = CARD_CSS + f":host {{ gap: {gap}px; }}" + css
     return pn.Column(*parts, stylesheets=[css], sizing_mode="stretch_width", margin=0)
 
 

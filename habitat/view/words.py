@@ -10,6 +10,9 @@ _SIGNS = {
     "1": "",
     "degree_Celsius": "°C",
     "km/km2/day": "km/km²/day",
+    "1/m": "per metre",
+    "ug/L": "µg/L",
+    "kg/ha/year": "kg/ha a year",
 }
 
 

@@ -39,16 +39,19 @@ def small_site_map(rows: int = 12, columns: int = 16) -> SiteMap:
         having=lambda feeds: (SimpleNamespace(name=entries[feeds]),) if feeds in entries else (),
     )
     return SiteMap(
-        inputs=inputs, layers=layers, profile=profile, assessment=assess(layers, profile), disagreements=()
+        inputs=inputs,
+        layers=layers,
+        profile=profile,
+        assessment=assess(layers, profile),
+        disagreements=(),
+        derivation=None,  # these layers are drawn at random, so nothing tells how they were made
     )
 
 
 def small_picture(season: str = "wet", **size: int) -> Picture:
     """What the maps of one season draw from."""
     site_map = small_site_map(**size)
-    return Picture(
-        layers=site_map.layers, profile=site_map.profile, assessment=site_map.assessment, season=season
-    )
+    return Picture(layers=site_map.layers, profile=site_map.profile, assessment=site_map.assessment, season=season)
 
 
 def grid_of(picture: Picture) -> Grid:

@@ -13,9 +13,7 @@ from tests.view.places import small_picture, small_site_map
 def reweighed():
     site_map = small_site_map()
     profile = site_map.profile.with_weight("salinity", 30.0)
-    return Picture(
-        layers=site_map.layers, profile=profile, assessment=assess(site_map.layers, profile), season="wet"
-    )
+    return Picture(layers=site_map.layers, profile=profile, assessment=assess(site_map.layers, profile), season="wet")
 
 
 def test_the_same_reading_changes_nothing():

@@ -43,9 +43,7 @@ def test_what_is_not_known_is_never_told_as_little():
         "No water could be given a score; 10 ha without data: not known is neither good nor poor."
     )
     assert summary.threat_sentence(unknown) == "No threat is known anywhere; 10 ha without data: not known is not low."
-    assert summary.concern_sentence(unknown) == (
-        "Nothing can be said of the two together: nowhere are both known."
-    )
+    assert summary.concern_sentence(unknown) == ("Nothing can be said of the two together: nowhere are both known.")
 
 
 def test_concern_says_how_much_good_habitat_is_pressed():
