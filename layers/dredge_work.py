@@ -158,10 +158,14 @@ def _work(number: int, row, table: gpd.GeoDataFrame, entry: FileEntry, site: Sit
         loss=loss,
         measures=_measures(words, numbers),
     )
-    length = season_days(site.seasons, season if season in site.seasons else None)
+    # a work without a season may dig in any, and is shown in each of them as if it dug then
+    allowed = (season,) if season else tuple(site.seasons) or (None,)
+    length = min(season_days(site.seasons, one) for one in allowed)
     if work.days > length:
-        found = f"{work.volume:,.0f} m3 take {work.days:,.0f} days, and there are {length:,.0f}."
-        faults.append(Fault(place, found, "Correct the volume, the rate, the hours or the season."))
+        there = "and there are" if season or not site.seasons else "no season is named, and the shortest has"
+        found = f"{work.volume:,.0f} m3 take {work.days:,.0f} days, {there} {length:,.0f}."
+        remedy = "Correct the volume, the rate or the hours, or split the work by season."
+        faults.append(Fault(place, found, remedy))
     return work
 
 

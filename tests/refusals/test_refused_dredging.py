@@ -187,7 +187,7 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             "  works.gpkg, feature 1: 1,000,000 m3 take 200 days, and there are 183. Correct the volume, the "
-            "rate, the hours or the season.\n"
+            "rate or the hours, or split the work by season.\n"
         ),
     ),
     Refusal(
