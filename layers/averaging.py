@@ -13,8 +13,10 @@ import numpy as np
 
 from layers.prediction import Prediction
 
-FITTED_RATIOS = 10.0 ** (np.arange(-60, 6) / 10)  # noise to field variance, where the noise is not known
-KNOWN_RATIOS = 10.0 ** (np.arange(-80, 21) / 10)  # the same, where the noise is known and the field's variance is not
+# noise to field variance, where the noise is not known, and where it is but the field's variance is not. They end at
+# noise of three times the field: a field that hardly differs at all would be believed of any few values that agree
+FITTED_RATIOS = 10.0 ** (np.arange(-60, 6) / 10)
+KNOWN_RATIOS = 10.0 ** (np.arange(-80, 6) / 10)
 NO_NOISE = np.zeros(1)
 FEWEST_FOR_ERROR = 3  # values beyond the means: with fewer the variance of the error does not exist
 

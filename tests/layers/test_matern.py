@@ -104,8 +104,7 @@ def test_errors_of_simulated_fields_are_as_large_as_foretold():
 
 @pytest.mark.parametrize("count", [5, 12, 40])
 def test_nominal_intervals_of_95_percent_hold_the_truth_about_as_often_however_few_the_stations(count):
-    grid = toy_grid(40, 40, cell=100)
-    rng = np.random.default_rng(2)
+    grid, rng = toy_grid(40, 40, cell=100), np.random.default_rng(2)
     inner = rng.choice(26 * 26, count + 30, replace=False)
     cells = np.column_stack([7 + inner // 26, 7 + inner % 26])
     at = places_of(grid, cells)
@@ -115,14 +114,12 @@ def test_nominal_intervals_of_95_percent_hold_the_truth_about_as_often_however_f
         truth.extend(20 + 4 * (root @ rng.normal(0, 1, (len(at), 16))).T)
     values = np.array(truth)[:, :count] + rng.normal(0, 1, (48, count))
     fields = station_field(at[:count], values, np.ones(grid.shape, bool), grid, reach=2500)
-    averaged, plugged_in = [], []
+    averaged, plugged_in, aside = [], [], tuple(cells[count:].T)
     for one, measured, field in zip(truth, values, fields, strict=True):
-        missed = np.abs(one - field.mean[tuple(cells.T)])[count:]
-        known = np.isfinite(missed)
-        averaged.extend((missed <= 1.96 * field.error[tuple(cells.T)][count:])[known])
-        # the likeliest range and variances taken for true
-        spread = (field.range, field.standard_deviation, field.noise)
-        value, error, _ = dense_kriging(at[:count], measured, at[count:], *spread)
+        known = np.isfinite(field.mean[aside])
+        averaged.extend((np.abs(one[count:] - field.mean[aside]) <= 1.96 * field.error[aside])[known])
+        likeliest = (field.range, field.standard_deviation, field.noise)  # taken for true
+        value, error, _ = dense_kriging(at[:count], measured, at[count:], *likeliest)
         plugged_in.extend((np.abs(one[count:] - value) <= 1.96 * error)[known])
     assert 0.88 < np.mean(averaged) < 0.98
     if count < 40:
@@ -197,6 +194,20 @@ def test_leaving_one_out_is_what_the_others_give(monkeypatch):
     assert [one.count for one in others] == [8] * 9
     assert field.leave_one_out == pytest.approx(np.sqrt(np.mean(missed**2)), rel=1e-5)
     assert field.standardised == pytest.approx(np.sqrt(np.mean((missed / scale) ** 2)), rel=1e-5)
+
+
+def test_ranges_that_hardly_count_are_left_out_and_change_next_to_nothing(monkeypatch):
+    grid, water = toy_grid(60, 61, cell=20), lagoon()
+    stations = places_of(grid, np.argwhere(water)[::180])
+    values = stations[:, 0] / 100 + np.cos(stations[:, 1] / 200)
+    field = station_field(stations, values, water, grid, reach=1500)
+    monkeypatch.setattr(layers.matern, "LEAST_SHARE", 0.0)
+    whole = station_field(stations, values, water, grid, reach=1500)
+    assert len(field.shares) < len(whole.shares)
+    assert field.range == whole.range == max(whole.shares, key=whole.shares.get)
+    assert [sum(one.shares.values()) for one in (field, whole)] == pytest.approx([1, 1])
+    assert np.nanmax(np.abs(field.mean - whole.mean) / whole.error) < 0.02
+    np.testing.assert_allclose(field.error, whole.error, rtol=0.03)
 
 
 def test_order_of_stations_and_number_of_threads_change_no_bit():
@@ -277,9 +288,8 @@ def test_one_value_everywhere_stays_that_value():
 
 
 def test_steps_are_told_and_refusals_name_the_station():
-    grid = toy_grid(1, 9, cell=10)
+    grid, steps = toy_grid(1, 9, cell=10), []
     water = np.array([[False] * 6 + [True] * 3])
-    steps = []
     stations = places_of(grid, np.array([[0, 7], [0, 5]]))
     field = station_field(stations, [3.0, 5.0], water, grid, reach=100, on_step=steps.append)
     assert [step.number for step in steps] == [1, 2, 3]
