@@ -6,7 +6,7 @@ What a proposal builds, clears or releases enters as files of the site, and only
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from habitat.assessment import assess
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     from habitat.proposal import Proposal
     from habitat.site_map import SiteMap
-    from layers.derivation import Derivation
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,10 +27,22 @@ class Outcome:
 
     name: str
     proposals: tuple[Proposal, ...]
-    layers: xr.Dataset
-    assessment: xr.Dataset
-    changed_layers: tuple[str, ...]  # those that came out differently
-    derivation: Derivation = field(repr=False)
+    site_map: SiteMap = field(repr=False)
+
+    @property
+    def layers(self) -> xr.Dataset:
+        """The layers of the site with the proposals in place."""
+        return self.site_map.layers
+
+    @property
+    def assessment(self) -> xr.Dataset:
+        """Its scores."""
+        return self.site_map.assessment
+
+    @property
+    def changed_layers(self) -> tuple[str, ...]:
+        """Names of the layers that came out differently."""
+        return self.site_map.derivation.made_again
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,11 +108,11 @@ def outcome_of(before: SiteMap, proposals: Sequence[Proposal], name: str, *, wor
         digests |= of_files
     derivation = derive_after(before.derivation, additions, digests)
     layers = layers_of(derivation)
-    return Outcome(
-        name=name,
-        proposals=tuple(proposals),
+    after = replace(
+        before,
+        inputs=derivation.inputs,
         layers=layers,
         assessment=assess(layers, before.profile, workers=workers),
-        changed_layers=derivation.made_again,
         derivation=derivation,
     )
+    return Outcome(name=name, proposals=tuple(proposals), site_map=after)

@@ -32,7 +32,10 @@ def site_in(folder: Path, grid: Grid = GRID) -> Site:
         decided_by=None,
         datums={},
         files=(),
-        **({"reach": {}} if "reach" in Site.__dataclass_fields__ else {}),
+        reach={},
+        amounts={},
+        open_edges=(),
+        catchment=None,
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from habitat.report.print_map import Imprint, map_figure, write_png
 from habitat.report.rasters import by_season, file_stem
-from habitat.report.tables import site_zones
+from habitat.site_zones import site_zones
 from layers.provenance import joined
 
 if TYPE_CHECKING:

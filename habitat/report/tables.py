@@ -18,6 +18,7 @@ from habitat.inventory import inventory
 from habitat.pressure_ranking import pressures_ranked
 from habitat.report.rasters import by_season, file_stem
 from habitat.result import CONCERN_CLASSES
+from habitat.site_zones import site_zones
 from habitat.zones import hectares_by_class
 from layers.desktop_style import class_desktop_style, outline_desktop_style
 from layers.export import write_geopackage, write_table
@@ -66,15 +67,6 @@ def write_polygons(path: Path, found: SiteMap) -> None:
             desktop_styles[name] = class_desktop_style("class", colours)
     if tables:
         write_geopackage(tables, path, styles=styles, desktop_styles=desktop_styles)
-
-
-def site_zones(found: SiteMap) -> gpd.GeoDataFrame | None:
-    """Polygons of all zones of the site with a column `name`, or None where it has no zones."""
-    parts = []
-    for entry in found.inputs.having("zone"):
-        table = found.inputs.features[entry.name]
-        parts.append(gpd.GeoDataFrame({"name": table[entry.column].astype(str)}, geometry=table.geometry))
-    return pd.concat(parts, ignore_index=True) if parts else None
 
 
 def class_polygons(codes: xr.DataArray, names: tuple[str, ...]) -> gpd.GeoDataFrame:

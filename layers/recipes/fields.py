@@ -129,16 +129,17 @@ def _labelled(
         return None
     unit = "" if quantity.units == "1" else f" {quantity.units}"
     method = (
-        f"means of {found.count} stations carried through the water as a Matern field with a range of "
-        f"{found.range:,.0f} m, up to {made.reach('stations'):,.0f} m from a station"
+        f"means of {found.count} stations carried through the water as a Matern field, averaged over its "
+        f"likely ranges (likeliest {found.range:,.0f} m), up to {made.reach('stations'):,.0f} m from a station"
     )
     if not np.isfinite(found.error).any():
         said = f"{method}; too few to tell a standard error"
         return Measured(field=made.label(_cut(found.mean, quantity), quantity, entries, said), error=None)
     honest = (
-        f"{method}; leaving one station out, the others miss it by {found.leave_one_out:.2g}{unit} (root mean square), "
-        f"{found.standardised:.2f} times their standard error"
+        f"{method}; leaving one station out, the others miss it by {found.leave_one_out:.2g}{unit} (root mean square)"
     )
+    if np.isfinite(found.standardised):
+        honest += f", {found.standardised:.2f} times their standard error"
     field = made.label(_cut(found.mean, quantity), quantity, entries, honest)
     return Measured(field=field, error=made.label(found.error, error, entries, f"standard error of {honest}"))
 

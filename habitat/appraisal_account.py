@@ -1,0 +1,188 @@
+"""All that an appraisal has to say, worked out once: what the page, the report and the command line show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+import shapely
+
+from habitat.appraisal_tables import causes, class_changes, crossings, unit_changes
+from habitat.conditions import Conditions, Finding, findings
+from habitat.interval import net_annual_habitat_units, recovery_years, unchanged_years
+from habitat.presence import Presence, presence_near, site_presence
+from habitat.site_zones import site_zones
+from habitat.ways import nearest_good_habitat, ways_to_fresh_water
+
+if TYPE_CHECKING:
+    from habitat.appraisal import Appraisal
+    from habitat.site_map import SiteMap
+
+PERIOD = 50.0  # of analysis [year]; a convention, from memory: that of the agencies which made the interval formula
+LEAST_CONSTRUCTION = 1.0  # years; expert judgement
+
+
+@dataclass(frozen=True, kw_only=True)
+class Account:
+    """The tables and sentences of an appraisal. Tables are those of `habitat.appraisal_tables` and `habitat.ways`."""
+
+    appraisal: Appraisal = field(repr=False)
+    units: pd.DataFrame  # habitat units, one row a season
+    shares: pd.DataFrame  # the same for each proposal alone, with its name under `proposal`
+    classes: pd.DataFrame  # hectares of every class, the whole site
+    classes_by_zone: pd.DataFrame  # empty where the site has no zones
+    moves: pd.DataFrame  # hectares that cross a class, with a column `kind`
+    causes: pd.DataFrame
+    ways: pd.DataFrame  # with a column `season`
+    nearest: pd.DataFrame  # columns season, metres, hectares; NaN where no way leads to good habitat
+    years: pd.DataFrame  # columns season, net_annual_units: net average annual habitat units over the period [ha]
+    period: float  # of analysis [year]
+    construction: float  # of the works [year]
+    recovery: float | None  # years to recover; None: it never does
+    conditions: tuple[Finding, ...]
+    conditions_title: str
+    presence: Presence | None  # None where the site has no file of sightings
+    remarks: tuple[str, ...]
+
+
+def account_of(
+    appraisal: Appraisal,
+    conditions: Conditions,
+    *,
+    period: float = PERIOD,
+    construction: float | None = None,
+    recovery: float | None = None,
+) -> Account:
+    """All that an appraisal has to say.
+
+    Parameters
+    ----------
+    appraisal : Appraisal
+    conditions : Conditions
+        The rules that the proposals are held against.
+    period : float
+        Period of analysis. [year]
+    construction : float, optional
+        Length of the works; by default one year. [year]
+    recovery : float, optional
+        Years from the end of the works until the place is what it was. Without it the place never recovers. [year]
+    """
+    before, after = appraisal.before, appraisal.together
+    zones = site_zones(before)
+    features = [feature for proposal in appraisal.proposals for feature in proposal.features]
+    construction = LEAST_CONSTRUCTION if construction is None else construction
+    units = unit_changes(before.assessment, after.assessment)
+    table = site_presence(before)
+    whole = shapely.union_all([feature.shape for feature in features])
+    return Account(
+        appraisal=appraisal,
+        units=units,
+        shares=pd.concat(
+            [unit_changes(before.assessment, one.assessment).assign(proposal=one.name) for one in appraisal.alone],
+            ignore_index=True,
+        ),
+        classes=class_changes(before.assessment, after.assessment),
+        classes_by_zone=pd.DataFrame() if zones is None else class_changes(before.assessment, after.assessment, zones),
+        moves=pd.concat(
+            [
+                crossings(before.assessment, after.assessment, kind).assign(kind=kind)
+                for kind in ("suitability", "threat")
+            ],
+            ignore_index=True,
+        ),
+        causes=causes(before, after),
+        ways=_ways(before, after.site_map),
+        nearest=_nearest(after.site_map, whole),
+        years=_years(units, before, period=period, construction=construction, recovery=recovery),
+        period=period,
+        construction=construction,
+        recovery=recovery,
+        conditions=tuple(findings(conditions, features, before, after.site_map)),
+        conditions_title=conditions.title,
+        presence=None if table is None else presence_near(whole, table),
+        remarks=tuple(remark for proposal in appraisal.proposals for remark in proposal.remarks),
+    )
+
+
+def sentences(account: Account) -> list[str]:
+    """The account in plain words, the most telling first."""
+    said = []
+    names = " and ".join(proposal.name for proposal in account.appraisal.proposals)
+    for row in account.units.itertuples():
+        season = f"In the {row.season} season" if row.season else "Over the year"
+        said.append(
+            f"{season} {names} {_took(row.units_change, row.units_before)} of the site's {row.units_before:,.0f} "
+            f"habitat units, and with what threat takes, {_took(row.spared_change, row.spared_before)}."
+        )
+    lost = account.moves.query("kind == 'suitability' and class_before == 'good habitat'")
+    for season, part in lost.groupby("season"):
+        when = f" in the {season} season" if season else ""
+        said.append(f"{part['hectares'].sum():,.1f} ha of good habitat become something less{when}.")
+    worst = account.causes[account.causes["spared_change"] < 0]
+    if len(worst):
+        first = worst.sort_values("spared_change", kind="stable").iloc[0]
+        when = f", most in the {first.season} season" if first.season else ""
+        said.append(
+            f"What does it most is {first.label}{when}: alone it takes {-first.spared_change:,.1f} habitat units."
+        )
+    barred = account.ways[account.ways["state"].isin(["longer", "closed"])]
+    if len(barred):
+        said.append(
+            f"{len(barred)} ways from good habitat to fresh water get longer or close, for "
+            f"{barred['hectares'].sum():,.0f} ha of it."
+        )
+    broken = [finding for finding in account.conditions if finding.met is False]
+    unknown = [finding for finding in account.conditions if finding.met is None and finding.form != "told"]
+    said.append(
+        f"Of the conditions of {account.conditions_title}, {len(broken)} are not met and {len(unknown)} cannot be told "
+        "from the files of the site."
+    )
+    return said
+
+
+def _took(change: float, before: float) -> str:
+    if not before > 0 or abs(change) < 1e-9 * before:
+        return "changes none"
+    word = "takes" if change < 0 else "adds"
+    return f"{word} {abs(change):,.1f} ({100 * abs(change) / before:.2g} %)"
+
+
+def _ways(before: SiteMap, after: SiteMap) -> pd.DataFrame:
+    parts = []
+    classes = before.assessment["suitability_class"]
+    for season in classes["season"].values if "season" in classes.dims else [""]:
+        chosen = classes.sel(season=season) if season else classes
+        found = ways_to_fresh_water(before.derivation, after.derivation, chosen)
+        parts.append(found.assign(season=str(season)))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _nearest(after: SiteMap, whole: shapely.Geometry) -> pd.DataFrame:
+    footprint = gpd.GeoSeries([whole], crs=after.inputs.site.grid.crs)
+    classes = after.assessment["suitability_class"]
+    rows = []
+    for season in classes["season"].values if "season" in classes.dims else [""]:
+        found = nearest_good_habitat(after.derivation, classes.sel(season=season) if season else classes, footprint)
+        rows.append((str(season), *(found or (float("nan"), float("nan")))))
+    return pd.DataFrame(rows, columns=["season", "metres", "hectares"])
+
+
+def _years(
+    units: pd.DataFrame, before: SiteMap, *, period: float, construction: float, recovery: float | None
+) -> pd.DataFrame:
+    """Net average annual habitat units of each season, the area of the site's water taken as it is."""
+    rows = []
+    hectares = (
+        float(before.assessment["suitability"].notnull().any("season").sum())
+        if ("season" in before.assessment["suitability"].dims)
+        else float(before.assessment["suitability"].notnull().sum())
+    )
+    hectares *= before.inputs.site.grid.cell_hectares
+    for row in units.itertuples():
+        states = [(hectares, total / hectares if hectares else 0.0) for total in (row.units_before, row.units_after)]
+        with_project = recovery_years(*states, construction=construction, recovery=recovery, period=period)
+        without = unchanged_years(*states[0], period=period)
+        rows.append((row.season, net_annual_habitat_units(with_project, without)))
+    return pd.DataFrame(rows, columns=["season", "net_annual_units"])
