@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 from shapely.geometry import Point
 
+from layers.derivation import Derivation, Settings
 from layers.fix_table import read_fixes
+from layers.inputs import read_inputs
+from layers.recipe import RECIPES
 from layers.site import parse_site
 from tests.files import CRS, entry_for, write_shapes, write_text
-from tests.sites import TABLES, site_text
+from tests.sites import TABLES, site_text, write_small_site
 
 ROWS = (
     "ferry,500600,7770100,2024-01-01T10:00",
@@ -94,3 +97,34 @@ def test_both_are_told_at_once(tmp_path):
         "fixes.csv, row 3, column when",
         "fixes.csv, row 2, column who",
     ]
+
+
+def test_positions_along_a_route_make_the_traffic_of_the_route(tmp_path):
+    # once a day from south to north along the ferry's line, a fix each minute at 5 m/s; 4 passages in 3.0035 days
+    path = write_small_site(tmp_path / "site")
+    rows = [
+        f"ferry,501550,{7_770_000 + 300 * minute},2024-01-0{day}T10:0{minute}"
+        for day in (1, 2, 3, 4)
+        for minute in range(6)
+    ]
+    write_text(path.parent / "fixes.csv", "\n".join(["who,x,y,when", *rows, ""]))
+    fixes = 'feeds = "vessel_fix"\nfile = "fixes.csv"\ncrs = "EPSG:32745"\nx = "x"\ny = "y"\ntime = "when"\n'
+    fixes += 'vessel = "who"\n'
+    limits = "".join(
+        f'{key} = {{ value = {value}, units = "{units}", source = "a test" }}\n'
+        for key, value, units in (
+            ("longest_gap", 5, "min"),
+            ("greatest_speed", 20, "knot"),
+            ("least_speed", 0.2, "m/s"),
+        )
+    )
+    text = site_text({"coast": TABLES["coast"], "fixes": fixes}) + f"\n[vessels]\n{limits}"
+    path.write_text(text, encoding="utf-8")
+    tracked = Derivation(read_inputs(path), Settings(wanted=()), RECIPES).layer("vessel_density").to_numpy()
+    # the middle of the grid sees 600 m of the line in a circle of 300 m
+    passages = 4 / (3 + 5 / 1440)
+    assert tracked[15, 31] == pytest.approx(0.6 * passages / (np.pi * 0.3**2), rel=0.05)
+    path.write_text(site_text({name: TABLES[name] for name in ("coast", "ferry")}), encoding="utf-8")
+    drawn = Derivation(read_inputs(path), Settings(wanted=()), RECIPES).layer("vessel_density").to_numpy()
+    np.testing.assert_allclose(tracked[10:20, 24:], drawn[10:20, 24:] * passages / 8, rtol=0.02, atol=1e-3)
+    assert tracked[15, 12] == 0 == drawn[15, 12]
