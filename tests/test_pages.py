@@ -17,10 +17,14 @@ import pytest
 from habitat.explanation import explain
 from habitat.pressure_ranking import pressures_ranked
 from habitat.site_map import map_site
-from habitat.view import summary
+from habitat.view import chain_words, summary
+from habitat.view.chain import chain_of
+from habitat.view.ladder import ladder
+from habitat.view.ladder_chart import figure
 from habitat.view.words import hectares, measure
 from habitat.zones import hectares_by_class
-from tests.sites import SIGHTINGS, degrees, write_small_site
+from tests.sites import SIGHTINGS, degrees
+from tests.view.shoreland import MIDDLE, write_shore_site
 
 ROOT = Path(__file__).parents[1]
 CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium")
@@ -33,8 +37,9 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+PATIENCE = 120_000  # a machine that does much else must not fail a page [ms]
 WIDE, NARROW = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
-PAGES = ("", "overview", "tuning", "sources")
+PAGES = ("", "overview", "water", "tuning", "sources")
 
 SHADOW_TEXT = """body => { let text = ''; const walk = node => {
   if (node.nodeType === 3 && !['STYLE', 'SCRIPT'].includes(node.parentNode?.nodeName)) text += node.textContent + ' ';
@@ -66,7 +71,7 @@ pytestmark = [
 
 @pytest.fixture(scope="module")
 def site(tmp_path_factory):
-    return write_small_site(tmp_path_factory.mktemp("pages") / "site").parent
+    return write_shore_site(tmp_path_factory.mktemp("pages") / "site").parent
 
 
 @pytest.fixture(scope="module")
@@ -121,9 +126,10 @@ def visit(chromium, server):
         page.on("request", lambda asked: _is_foreign(asked.url, server) and wrong.append(f"asked: {asked.url}"))
         page.on("response", lambda reply: reply.status >= 400 and wrong.append(f"{reply.status}: {reply.url}"))
         page.on("websocket", lambda socket: socket.on("framereceived", lambda part: received.append(part)))
+        page.set_default_timeout(PATIENCE)
         page.goto(server + address)
-        page.get_by_role("heading", level=1).wait_for(timeout=30_000)
-        page.wait_for_function("window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle", timeout=30_000)
+        page.get_by_role("heading", level=1).wait_for()
+        page.wait_for_function("window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
         return page
 
     open_page.received = received
@@ -145,6 +151,15 @@ def pixel(page, figure, share_x, share_y):
 
     picture = Image.open(io.BytesIO(figure.screenshot())).convert("RGB")
     return picture.getpixel((int(share_x * picture.width), int(share_y * picture.height)))
+
+
+def comes_to(page, figure, shares, colour, within=6):
+    """Whether a place of the map takes a colour, at the latest after the page's patience."""
+    for _ in range(PATIENCE // 1000):
+        if np.abs(np.subtract(pixel(page, figure, *shares), colour)).max() <= within:
+            return True
+        page.wait_for_timeout(1000)
+    return False
 
 
 def share_of(grid, x, y):
@@ -169,9 +184,9 @@ def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_hol
     assert page.get_by_text("local law and licensed practice decide", exact=False).last.is_visible()
     assert page.evaluate("document.documentElement.lang") == "en"
     links = page.get_by_role("navigation").get_by_role("link").all_inner_texts()
-    assert links == ["Start", "Overview", "Tuning", "Sources"]
+    assert links == ["Start", "Overview", "Water and light", "Tuning", "Sources"]
     figures = page.locator(".bk-Figure")
-    assert figures.count() == {"overview": 4, "tuning": 2}.get(address, 0)
+    assert figures.count() == {"overview": 4, "water": 8, "tuning": 2}.get(address, 0)
     for viewport in (NARROW, WIDE):
         page.set_viewport_size(viewport)
         page.wait_for_timeout(700)
@@ -181,9 +196,19 @@ def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_hol
             assert box["width"] >= 280 and box["height"] >= 200
             assert box["x"] >= 0 and box["x"] + box["width"] <= viewport["width"]
     # the names of the handles of sliders and of the small arrows are put on by a script of the page
-    page.wait_for_function(f"({NAMELESS})().nameless.length === 0", timeout=10_000)
-    assert page.evaluate(NAMELESS)["looked_at"] >= {"overview": 40, "tuning": 25}.get(address, 5)
+    page.wait_for_function(f"({NAMELESS})().nameless.length === 0", timeout=PATIENCE)
+    assert page.evaluate(NAMELESS)["looked_at"] >= {"overview": 40, "water": 40, "tuning": 25}.get(address, 5)
     headings = {
+        "water": [
+            "1 Land cover of the catchment",
+            "2 Load of nitrogen",
+            "3 Plume",
+            "4 Light",
+            "5 Forage",
+            "The map and its points",
+            "Its standard error",
+            "While it digs",
+        ],
         "overview": ["Habitat suitability", "Threat", "Concern: the two together", "One layer at a time"],
         "tuning": ["Habitat suitability", "Threat"],
     }
@@ -201,8 +226,14 @@ def test_the_start_page_gives_the_hectares_and_a_door_for_each_reader(visit, fou
     page = visit("")
     table = hectares_by_class(found.assessment, "wet")
     assert page.get_by_text(hectares(summary.areas(table, "threat")["high threat"]), exact=True).first.is_visible()
-    for words, address in (("overview", "overview"), ("tuning page", "tuning"), ("sources", "sources")):
-        assert page.get_by_role("link", name=f"Open the {words}").get_attribute("href") == address
+    doors = (
+        ("the overview", "overview"),
+        ("water and light", "water"),
+        ("the tuning page", "tuning"),
+        ("the sources", "sources"),
+    )
+    for words, address in doors:
+        assert page.get_by_role("link", name=f"Open {words}").get_attribute("href") == address
 
 
 def test_the_maps_draw_the_colours_of_the_scores_and_the_words_give_their_hectares(visit, found):
@@ -332,3 +363,103 @@ def test_the_sources_name_every_file_with_its_digest(visit, found):
     for entry in found.inputs.site.files:
         assert entry.path.name in text
         assert found.inputs.digests[entry.name] in text
+
+
+def test_each_step_of_the_chain_draws_the_colours_of_its_values(visit, found):
+    from habitat.colours import scale_of
+    from habitat.view.catchment_maps import YIELD_SCALE
+
+    page, grid, chain = visit("water"), found.inputs.site.grid, chain_of(found)
+    figures = page.locator(".bk-Figure")
+    fields, woods = (share_of(chain.land.grid, 499_625, MIDDLE + north) for north in (225, -225))
+    for where, code, kilograms in ((fields, 1, 9.0), (woods, 2, 2.46)):
+        drawn = pixel(page, figures.nth(0), *where)
+        assert np.abs(np.subtract(drawn, rgb(chain.land.colours[code]))).max() <= 2
+        drawn = pixel(page, figures.nth(1), *where)
+        assert np.abs(np.subtract(drawn, rgb(YIELD_SCALE.colour(kilograms)))).max() <= 6
+    row, column = 13, 22  # in the seagrass, away from marks
+    where = share_of(grid, grid.x[column], grid.y[row])
+    for number, name in ((2, "nitrogen_concentration"), (3, "bed_light"), (4, "forage")):
+        value = chain.value(name, "wet", (row, column))
+        assert value > 0
+        drawn = pixel(page, figures.nth(number), *where)
+        assert np.abs(np.subtract(drawn, rgb(scale_of(name).colour(value)))).max() <= 6, name
+    page.get_by_role("button", name="Attenuation").click()
+    page.get_by_text(chain_words.attenuation_sentence(chain, "wet"), exact=True).wait_for()
+    expected = rgb(scale_of("attenuation").colour(chain.value("attenuation", "wet", (row, column))))
+    assert comes_to(page, figures.nth(3), where, expected)
+    for sentence in (chain_words.load_sentence, chain_words.plume_sentence, chain_words.forage_sentence):
+        assert page.get_by_text(sentence(chain, "wet"), exact=True).is_visible()
+
+
+@pytest.mark.parametrize("viewport", [WIDE, NARROW], ids=["wide", "narrow"])
+def test_a_clicked_cell_shows_the_numbers_behind_it_and_the_season_changes_them(visit, found, viewport):
+    page, grid, chain = visit("water", viewport), found.inputs.site.grid, chain_of(found)
+    row, column = 9, 12  # off the outlet
+    plume = page.locator(".bk-Figure").nth(2)
+    plume.scroll_into_view_if_needed()
+    page.mouse.click(*at(plume, share_of(grid, grid.x[column], grid.y[row])))
+    page.wait_for_url(re.compile(r"easting=\d+"))
+    place = tuple(float(re.search(rf"{axis}=(\d+)", page.url)[1]) for axis in ("easting", "northing"))
+    assert grid.cell_at(*place) == (row, column)
+    seen = []
+    for season in ("wet", "dry"):
+        page.get_by_label("Season").select_option(f"{season.capitalize()} season")
+        page.get_by_text(f"{place[0]:,.0f} E, {place[1]:,.0f} N in the {season} season", exact=True).wait_for()
+        shown = {
+            rung.get_attribute("data-layer"): rung.locator("b").inner_text()
+            for rung in page.locator("li[data-layer]").all()
+        }
+        rungs = ladder(chain, season, place)
+        assert shown == {rung.layer: figure(rung) for rung in rungs}
+        seen.append(shown)
+        assert page.get_by_text(chain_words.load_sentence(chain, season), exact=True).is_visible()
+        assert page.get_by_text(chain_words.dredge_sentence(chain, season), exact=True).is_visible()
+    assert seen[0]["nitrogen_concentration"] != seen[1]["nitrogen_concentration"], "the season changes nothing here"
+    nitrogen = page.locator('li[data-layer="nitrogen_concentration"]')
+    nitrogen.locator("summary").click()
+    assert nitrogen.get_by_text("cover.tif", exact=False).last.is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+
+
+def test_stations_are_drawn_where_they_are_in_the_colour_of_their_mean(visit, found):
+    from habitat.colours import scale_of
+
+    page, grid, chain = visit("water"), found.inputs.site.grid, chain_of(found)
+    page.get_by_label("What was measured").select_option("Chlorophyll a")
+    page.get_by_text("20+ µg/L", exact=True).wait_for()
+    measured = chain.measured["chlorophyll"]
+    for number, filled in ((5, True), (6, False)):
+        drawn_map = page.locator(".bk-Figure").nth(number)
+        for x, y, mean in zip(measured.points["x"], measured.points["y"], measured.means("wet"), strict=True):
+            expected = rgb(scale_of("chlorophyll").colour(mean)) if filled else (255, 255, 255)
+            assert comes_to(page, drawn_map, share_of(grid, x, y), expected), (number, x, y)
+
+
+def test_the_plume_of_a_dredge_is_drawn_in_the_season_it_digs(visit, found):
+    from habitat.colours import scale_of
+
+    page, grid, chain = visit("water"), found.inputs.site.grid, chain_of(found)
+    page.get_by_label("Season").select_option("Dry season")
+    page.get_by_text(chain_words.dredge_sentence(chain, "dry"), exact=True).wait_for()
+    row, column = 22, 35  # in the water off the footprint
+    value = chain.value("dredge_plume", "dry", (row, column))
+    assert value > 0.5
+    where = share_of(grid, grid.x[column], grid.y[row])
+    assert comes_to(page, page.locator(".bk-Figure").nth(7), where, rgb(scale_of("dredge_plume").colour(value)))
+
+
+def test_maps_of_the_water_zoom_together_and_leave_those_of_the_land(visit, found):
+    page = visit("water")
+    assert page.evaluate(MEASURED_BY_THE_RANGE_IN_VIEW) == [True] * 8
+    figures = page.locator(".bk-Figure")
+    figures.nth(3).scroll_into_view_if_needed()
+    page.wait_for_timeout(500)
+    land, forage = figures.nth(0).screenshot(), figures.nth(4).screenshot()
+    page.mouse.move(*at(figures.nth(2), (0.7, 0.4)))
+    page.mouse.wheel(0, -400)
+    page.wait_for_timeout(2500)
+    assert figures.nth(4).screenshot() != forage
+    page.mouse.move(5, 5)
+    page.wait_for_timeout(800)
+    assert figures.nth(0).screenshot() == land

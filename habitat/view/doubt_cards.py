@@ -82,7 +82,7 @@ def doubt_part(chain: Chain, session: Session, table: MapTable) -> list[object]:
 def points_legend(measured: Measured) -> Markup:
     """What the marks on the map stand for."""
     if not measured.is_soundings:
-        words = "a station, filled with its own mean of the season where it has one"
+        words = "station, filled with the colour of its own mean"
         key = Markup('<span><i class="swatch" style="border-radius:50%;border-width:2px"></i>{}</span>').format(words)
         return Markup('<div class="keys">{}</div>').format(key)
     keys = Markup("").join(

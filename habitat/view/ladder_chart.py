@@ -35,7 +35,6 @@ li p {{ margin: 0; font-size: 0.92rem; }}
   box-shadow: 0 0 0 1px #fff; }}
 .summands {{ display: flex; flex-wrap: wrap; gap: 0 14px; font-size: 0.84rem; color: {MUTED_INK};
   font-variant-numeric: tabular-nums; margin-bottom: 3px; }}
-.summands span {{ white-space: nowrap; }}
 .summands i {{ display: inline-block; width: 12px; height: 12px; border-radius: 3px; border: 1px solid {MUTED_INK};
   vertical-align: -1px; margin-right: 5px; }}
 details {{ font-size: 0.84rem; color: {MUTED_INK}; min-width: 0; overflow-wrap: anywhere; }}

@@ -19,7 +19,7 @@ LEGEND_CSS = f"""
 .ticks span {{ position: absolute; transform: translateX(-50%); white-space: nowrap; }}
 .ticks span.first {{ transform: none; left: 0; }} .ticks span.last {{ transform: none; right: 0; }}
 .keys {{ display: flex; flex-wrap: wrap; gap: 2px 14px; font-size: 0.82rem; color: {MUTED_INK}; margin-top: 4px; }}
-.keys span {{ white-space: nowrap; }}
+.keys span {{ overflow-wrap: anywhere; }}
 .swatch {{ display: inline-block; width: 15px; height: 15px; border-radius: 3px; border: 1px solid {MUTED_INK};
   vertical-align: -3px; margin-right: 5px; }}
 .dots {{ background: radial-gradient({INK} 1px, transparent 1.2px) 0 0 / 5px 5px; }}
