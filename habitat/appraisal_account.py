@@ -114,7 +114,8 @@ def sentences(account: Account) -> list[str]:
         season = f"In the {row.season} season" if row.season else "Over the year"
         said.append(
             f"{season} {names} {_took(row.units_change, row.units_before)} of the site's {row.units_before:,.0f} "
-            f"habitat units, and with what threat takes, {_took(row.spared_change, row.spared_before)}."
+            f"habitat units; of the {row.spared_before:,.0f} that threat leaves, it "
+            f"{_took(row.spared_change, row.spared_before)}."
         )
     lost = account.moves.query("kind == 'suitability' and class_before == 'good habitat'")
     for season, part in lost.groupby("season"):
@@ -140,6 +141,28 @@ def sentences(account: Account) -> list[str]:
         "from the files of the site."
     )
     return said
+
+
+def account_text(account: Account) -> str:
+    """The account as plain text: the sentences, the tables, and the conditions that are not met."""
+    lines = [f"{proposal.name}: {len(proposal.features)} features" for proposal in account.appraisal.proposals]
+    lines += ["", *sentences(account), ""]
+    for title, table in (
+        ("Habitat units", account.units),
+        ("Each proposal alone", account.shares if len(account.appraisal.alone) > 1 else account.shares.iloc[:0]),
+        ("What does it", account.causes),
+        ("Cells that cross a class", account.moves),
+        ("Ways to fresh water that change", account.ways[account.ways["state"] != "as before"]),
+        (f"Net habitat units a year over {account.period:g} years", account.years),
+    ):
+        if len(table):
+            lines += [title, table.to_string(index=False, float_format="{:,.2f}".format), ""]
+    lines += [str(finding) for finding in account.conditions if finding.met is not True]
+    if account.presence is not None:
+        lines += ["", str(account.presence)]
+    lines += [f"Note: {remark}" for remark in account.remarks]
+    lines += ["", "Screening-level evidence: local law and licensed practice decide."]
+    return "\n".join(lines)
 
 
 def _took(change: float, before: float) -> str:

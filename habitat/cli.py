@@ -91,6 +91,19 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("--date", metavar="YYYY-MM-DD", help="date printed on the maps (default: today)")
     draw.set_defaults(run=_map)
 
+    weigh = commands.add_parser("appraise", help="say what a development proposal does to the habitat")
+    _add_site(weigh)
+    weigh.add_argument("proposals", type=Path, nargs="+", metavar="PROPOSAL", help="vector file of what is proposed")
+    weigh.add_argument("--conditions", default="starter", metavar="FILE", help="standing conditions (default: starter)")
+    weigh.add_argument("--years", type=_metres, metavar="YEARS", help="years to recover (default: it never does)")
+    weigh.set_defaults(run=_appraise)
+
+    blank = commands.add_parser("template", help="write an empty proposal of one kind, to be filled in")
+    blank.add_argument("site", type=Path, help="site file or its folder")
+    blank.add_argument("kind", help='kind of feature, such as "dredged area"')
+    blank.add_argument("--out", type=Path, required=True, metavar="FILE", help="GeoJSON file to write")
+    blank.set_defaults(run=_template)
+
     serve = commands.add_parser("serve", help="open the pages of a site, or of the invented one")
     serve.add_argument("site", type=Path, nargs="?", help="site file or its folder (default: the invented site)")
     serve.add_argument("--profile", help="profile file, or name of a shipped one")
@@ -166,6 +179,31 @@ def _map(chosen: argparse.Namespace) -> None:
     write_results(chosen.out, found, date=date, replace=chosen.replace, on_step=_show_progress)
     _clear_progress()
     print(f"Wrote the results to {chosen.out}. Start with {chosen.out / 'README.txt'}.")
+
+
+def _appraise(chosen: argparse.Namespace) -> None:
+    from habitat.conditions import read_conditions
+    from habitat.site_map import map_site
+
+    conditions = read_conditions(chosen.conditions)  # refused before minutes of work, not after
+    found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
+    from habitat.appraisal import appraise
+    from habitat.appraisal_account import account_of, account_text
+    from habitat.proposal import read_proposal
+
+    proposals = [read_proposal(path, found.inputs) for path in chosen.proposals]
+    account = account_of(appraise(found, proposals, on_step=_show_progress), conditions, recovery=chosen.years)
+    _clear_progress()
+    print(account_text(account))
+
+
+def _template(chosen: argparse.Namespace) -> None:
+    from habitat.proposal_template import write_template
+    from layers.inputs import read_inputs
+
+    write_template(chosen.kind, chosen.out, read_inputs(chosen.site, on_step=_show_progress))
+    _clear_progress()
+    print(f"Wrote {chosen.out}. Fill it in, then: shallows appraise {chosen.site} {chosen.out}")
 
 
 def _serve(chosen: argparse.Namespace) -> None:

@@ -221,7 +221,7 @@ class Derivation:
             return None
         if all(entry.season is None for entry in entries):
             return make(entries, None)
-        chosen = {season: tuple(e for e in entries if e.season == season) for season in self.site.seasons}
+        chosen = {season: tuple(e for e in entries if e.season in (None, season)) for season in self.site.seasons}
         return stacked({season: make(some, season) if some else None for season, some in chosen.items()})
 
     def by_seasons_of(self, layers: Mapping[str, xr.DataArray | None], make: Callable[..., xr.DataArray | None]):
