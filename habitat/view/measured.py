@@ -133,4 +133,11 @@ def station_names(measured: Measured) -> hv.Labels:
 
 def _above(plot: object, element: object) -> None:
     """Labels stand over their marker at every zoom, on a pale ground so that they read over any colour."""
-    plot.handles["glyph"].update(y_offset=-8, text_outline_color=PAGE, text_font={"value": "system-ui, sans-serif"})
+    plot.handles["glyph"].update(
+        y_offset=-9,
+        text_font={"value": "system-ui, sans-serif"},
+        background_fill_color=PAGE,
+        background_fill_alpha=0.78,
+        border_radius=3,
+        padding=2,
+    )
