@@ -43,7 +43,7 @@ def checked_features(
         faults.append(Fault(name, found, f"Add it. Known kinds: {', '.join(KINDS)}."))
         return ()
     features, count, kinds = [], dict.fromkeys(KINDS, 0), set()
-    for _, row in frame.iterrows():
+    for (_, row), shape in zip(frame.iterrows(), frame.geometry.array, strict=True):  # a row holds NaN for no shape
         place = row[PLACE]
         kind = _kind(row["kind"], place, faults)
         if kind is None:
@@ -51,11 +51,11 @@ def checked_features(
         kinds.add(kind.name)
         count[kind.name] += 1
         before = len(faults)
-        _check_shape(row.geometry, kind, place, inputs, faults, row.get(SLIP))
+        _check_shape(shape, kind, place, inputs, faults, row.get(SLIP))
         attributes = _attributes(row, kind, place, inputs, faults)
         if len(faults) == before:
             number = count[kind.name]
-            features.append(Feature(kind=kind.name, number=number, shape=row.geometry, attributes=attributes))
+            features.append(Feature(kind=kind.name, number=number, shape=shape, attributes=attributes))
     remarks += _unused(frame, kinds, name)
     remarks += [said for feature in features if (said := _said_outside(feature, inputs))]
     return tuple(features)

@@ -11,6 +11,7 @@ from shapely.affinity import translate
 from habitat.proposal_check import cover_codes
 from habitat.proposal_kinds import COMMON, KINDS, LINE, POINT, POLYGON, Attribute, Kind, kind_called, nearest_kind
 from layers.atomic import whole_file
+from layers.dredging import loss_fractions
 from layers.fault import Fault, RecordError
 from layers.grid import Grid
 from layers.inputs import Inputs
@@ -86,7 +87,11 @@ def _help(kind: Kind, inputs: Inputs) -> str:
     """What each attribute means, with its unit and whether it may be left out."""
     lines = [kind.about]
     for one in (*kind.attributes, *COMMON):
-        choices = {"season": tuple(inputs.site.seasons), "cover": tuple(cover_codes(inputs))}.get(one.column, one.words)
+        choices = {
+            "season": tuple(inputs.site.seasons),
+            "cover": tuple(cover_codes(inputs)),
+            "equipment": tuple(loss_fractions()),
+        }.get(one.column, one.words)
         wanted = f": {one.wanted}" if one.is_number else f": {', '.join(choices)}" if choices else ""
         example = f", such as {one.example!r}" if one.column in _WITH_A_SOURCE else ""
         lines.append(f"{one.column} ({'needed' if one.required else 'may be left out'}): {one.means}{wanted}{example}.")
