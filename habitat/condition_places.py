@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from habitat.proposal_feature import Feature
     from habitat.site_map import SiteMap
 
+SINGLE = 1e-5  # a depth in single precision is no surer than this [m]
+
 Answer = tuple[bool | None, str, str]
 
 
@@ -38,7 +40,7 @@ def keeps_its_distance(rule: DistanceTable, feature: Feature, site_map: SiteMap,
 
     What is on file as shapes is measured to exactly; a raster, and good habitat, to the edges of its cells.
     """
-    needed = f"at least {_metres(rule.least_m)} from {_words(rule.to)}."
+    needed = f"at least {rule.least_m:,.10g} m from {_words(rule.to)}."
     ground = ground_of(rule.to, feature.shape, rule.least_m, site_map)
     if ground is None:
         return None, f"the site has nothing on file about {_words(rule.to)}.", needed
@@ -124,11 +126,11 @@ def leaves_water_under_the_keel(rule: KeelTable, feature: Feature, site_map: Sit
     under &= layer_of(place, "surface").to_numpy() != LAND
     left = depth.to_numpy()[..., under] - draft
     known = left[~np.isnan(left)]
-    if known.size and known.min() < rule.clearance_m:
-        return False, f"at a draft of {draft:g} m it leaves {known.min():.1f} m at the shallowest place.", needed
+    if known.size and known.min() < rule.clearance_m - SINGLE:
+        return False, f"at a draft of {draft:g} m it leaves {_down(known.min())} m at the shallowest place.", needed
     if known.size < left.size or not known.size:
         return None, "the depth is not known all along the way.", needed
-    return True, f"at a draft of {draft:g} m it leaves {known.min():.1f} m at the shallowest place.", needed
+    return True, f"at a draft of {draft:g} m it leaves {_down(known.min())} m at the shallowest place.", needed
 
 
 def stays_out_of_zones(rule: ZoneTable, feature: Feature, site_map: SiteMap, after: SiteMap | None) -> Answer:
@@ -167,7 +169,13 @@ def _number(feature: Feature, column: str) -> float | None:
 
 
 def _metres(distance: float) -> str:
-    return f"{distance:,.0f} m" if distance >= 10 or distance == 0 else f"{distance:.3g} m"
+    """A distance in whole metres, rounded down: 99.9 m is not the 100 m that are needed, and must not read so."""
+    return f"{np.floor(distance + NOTHING):,.0f} m"
+
+
+def _down(depth: float) -> str:
+    """A depth in centimetres, rounded down for the same reason."""
+    return f"{np.floor(100 * (depth + SINGLE)) / 100:.2f}"
 
 
 def _words(to: str) -> str:

@@ -116,4 +116,4 @@ def _added_solids(after: np.ndarray, before: xr.DataArray | None) -> np.ndarray:
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:.3g} %"
+    return f"{100 * share:.4g} %"

@@ -63,7 +63,7 @@ DISTANCE = '[distance.far]\nkinds = ["dredged area"]\nto = "{to}"\nleast_m = {le
     "gap, least, met, said",
     [
         (0, 100, False, "it is 0 m from seagrass."),
-        (99.5, 100, False, "it is 100 m from seagrass."),
+        (99.9, 100, False, "it is 99 m from seagrass."),
         (100, 100, True, "it is 100 m from seagrass."),
         (150, 100, True, "it is 150 m from seagrass."),
         (150, 160, False, "it is 150 m from seagrass."),
@@ -251,15 +251,20 @@ def test_water_under_a_keel_is_that_of_the_shallowest_cell_on_the_way(site, cond
     way = LineString([(501_010, 7_770_725), (501_990, 7_770_725)])
     boat = feature("vessel route", way, draft_m=1.5, speed_kn=8.0)
     found = only(findings(rules, [boat], deep))
-    assert (found.met, found.found) == (False, "at a draft of 1.5 m it leaves 1.0 m at the shallowest place.")
+    assert (found.met, found.found) == (False, "at a draft of 1.5 m it leaves 1.00 m at the shallowest place.")
     assert found.needed == (
         "at least 1.219 m of water under the keel at mean low water, or no more than 4 knots where there is less."
     )
     assert only(findings(rules, [replace(boat, attributes={"draft_m": 1.2})], deep)).met is True
+    nearly = only(findings(rules, [replace(boat, attributes={"draft_m": 1.2815})], deep))
+    assert nearly.met is False
+    assert "it leaves 1.21 m at" in nearly.found
     assert only(findings(rules, [replace(boat, attributes={"draft_m": 1.5, "speed_kn": 4.0})], deep)).met is True
     assert only(findings(rules, [replace(boat, attributes={})], deep)).met is None
     dug = np.where(depth < 3, 4.0, depth).astype(np.float32)
     assert only(findings(rules, [boat], deep, with_layers(site, low_water_depth=dug))).met is True
+    exact = with_layers(site, low_water_depth=np.full_like(depth, 2.519))  # not a number that a float32 can hold
+    assert only(findings(rules, [replace(boat, attributes={"draft_m": 1.3})], exact)).met is True
     depth[:, 35] = np.nan
     shallow_draft = replace(boat, attributes={"draft_m": 1.2})
     unknown = only(findings(rules, [shallow_draft], with_layers(site, low_water_depth=depth)))
