@@ -51,6 +51,8 @@ def checked_features(
         kinds.add(kind.name)
         count[kind.name] += 1
         before = len(faults)
+        if shape is not None and shape.geom_type == "MultiPoint" and len(shape.geoms) == 1:
+            shape = shape.geoms[0]
         _check_shape(shape, kind, place, inputs, faults, row.get(SLIP))
         attributes = _attributes(row, kind, place, inputs, faults)
         if len(faults) == before:
@@ -96,6 +98,10 @@ def _check_shape(
         verb = "are" if kind.name == "moorings" else "is"
         found = f"{with_article(kind)} {verb} drawn as {wanted}, and this is {DRAWN.get(drawn, f'a {drawn}')}."
         faults.append(Fault(place, found, f"Draw it as {wanted}."))
+        return
+    if kind.name == "outfall" and shape.geom_type == "MultiPoint":
+        found = f"an outfall is one point, and this holds {len(shape.geoms):,}."
+        faults.append(Fault(place, found, "Make each a feature of its own, with its own load."))
         return
     if not np.isfinite(shape.bounds).all():
         found = "its coordinates cannot be brought into the projection of the site."
@@ -246,4 +252,4 @@ def is_missing(given: object) -> bool:
     """Whether a cell of a table holds nothing."""
     if isinstance(given, str):
         return not given.strip()
-    return given is None or bool(pd.isna(given))
+    return given is None or (pd.api.types.is_scalar(given) and bool(pd.isna(given)))

@@ -12,13 +12,15 @@ import pandas as pd
 import shapely
 
 from layers.fault import Fault
-from layers.place import misplacement, slipped
+from layers.place import elsewhere, misplacement, slipped
 from layers.site import Site
 
 LARGEST = 200_000_000  # bytes
 MOST_VERTICES = 100_000
 PLACE = "where it stands"  # column that says where in the file a feature stands
 SLIP = "likely slip"  # column with what to do about coordinates that lie outside, where a slip explains them
+ARCHIVES, IN_ARCHIVES = (".zip", ".kmz"), (".shp", ".gpkg", ".geojson", ".json", ".kml", ".fgb", ".gml")
+UNKNOWN = "the file cannot be opened: it is cut short, damaged, or of an unknown format."
 EXPORT = "Export it as GeoPackage, GeoJSON, KML or a zipped shapefile."
 # columns that the reader of KML adds by itself
 _OF_KML = ("id", "description", "timestamp", "begin", "end", "altitudemode", "tessellate", "extrude", "visibility")
@@ -41,10 +43,10 @@ def read_frame(path: Path, site: Site, faults: list[Fault]) -> gpd.GeoDataFrame 
     if not frames:
         return None
     several = len(frames) > 1
-    for name, frame in frames.items():
+    for name, frame in frames:
         layer = f', layer "{name}"' if several else ""
         frame[PLACE] = [f"{path.name}{layer}, feature {number}" for number in range(1, len(frame) + 1)]
-    projected = [projected_frame(frame, path.name, site, faults) for frame in frames.values()]
+    projected = [projected_frame(frame, path.name, site, faults) for _, frame in frames]
     if any(frame is None for frame in projected):
         return None
     whole = pd.concat(projected, ignore_index=True)
@@ -68,8 +70,10 @@ def projected_frame(frame: gpd.GeoDataFrame, name: str, site: Site, faults: list
         return None
     if np.isfinite(frame.total_bounds).all():
         grids = [site.grid] + ([site.catchment.grid] if site.catchment else [])
-        misplaced = [misplacement(name, tuple(frame.total_bounds), frame.crs, grid) for grid in grids]
-        if all(misplaced):
+        bounds = tuple(frame.total_bounds)
+        misplaced = [misplacement(name, bounds, frame.crs, grid) for grid in grids]
+        # where nothing explains it, how far each feature lies outside is told with the others of its faults
+        if all(misplaced) and misplaced[0] != elsewhere(name, bounds, frame.crs, site.grid):
             faults.append(misplaced[0])
             return None
     projected = frame.to_crs(site.grid.crs)
@@ -111,41 +115,72 @@ def _unfit(path: Path) -> Fault | None:
     return None
 
 
-def _layers(path: Path, faults: list[Fault]) -> dict[str, gpd.GeoDataFrame]:
-    """The layers that have geometry and features, each whole; empty with a fault."""
+def _layers(path: Path, faults: list[Fault]) -> list[tuple[str, gpd.GeoDataFrame]]:
+    """The layers that have geometry and features, each whole and under its name; none with a fault."""
     import pyogrio
     from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
 
     failures = (DataSourceError, DataLayerError, FeatureError, FieldError, GeometryError, RuntimeError, ValueError)
-    frames: dict[str, gpd.GeoDataFrame] = {}
+    sources = _sources(path, faults)
+    if not sources:
+        return []
+    names, frames = [], []
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         try:
-            names = [str(name) for name, shape in pyogrio.list_layers(path) if shape is not None]
+            for source in sources:
+                names += [(source, str(name)) for name, shape in pyogrio.list_layers(source) if shape is not None]
         except failures:
-            found = "the file cannot be opened: it is cut short, damaged, or of an unknown format."
-            faults.append(Fault(path.name, found, EXPORT))
-            return {}
+            faults.append(Fault(path.name, UNKNOWN, EXPORT))
+            return []
         try:
-            for name in names:
-                frame = pyogrio.read_dataframe(path, layer=name)
-                expected = pyogrio.read_info(path, layer=name, force_feature_count=True)["features"]
+            for source, name in names:
+                frame = pyogrio.read_dataframe(source, layer=name)
+                expected = pyogrio.read_info(source, layer=name, force_feature_count=True)["features"]
                 if expected != len(frame):
                     raise ValueError("features are missing")
                 if isinstance(frame, gpd.GeoDataFrame) and len(frame):
-                    frames[name] = frame
+                    frames.append((name, frame))
         except failures:
-            frames = {}
             faults.append(_damaged(path))
-            return frames
+            return []
     if any("corrupt" in str(line.message) or "malformed" in str(line.message) for line in said):
         faults.append(_damaged(path))
-        return {}
+        return []
     if not names:
         faults.append(Fault(path.name, "no layer of the file has geometry.", "Export a layer that was drawn."))
     elif not frames:
         faults.append(Fault(path.name, "the file holds no features.", "Draw what is proposed, and export it again."))
     return frames
+
+
+def _sources(path: Path, faults: list[Fault]) -> list[str]:
+    """What to open: the file itself, or each vector file in an archive, in any folder of it; none with a fault."""
+    if path.suffix.lower() not in ARCHIVES:
+        beside = [one.name.casefold() for one in path.parent.iterdir()] if path.suffix.lower() == ".shp" else []
+        return _whole_shapefiles(path.name, [path.name], beside, faults) and [str(path)]
+    if not zipfile.is_zipfile(path):
+        faults.append(Fault(path.name, UNKNOWN, EXPORT))
+        return []
+    with zipfile.ZipFile(path) as archive:
+        every = [name for name in archive.namelist() if not name.startswith("__MACOSX") and "/._" not in f"/{name}"]
+    members = sorted(name for name in every if Path(name).suffix.lower() in IN_ARCHIVES)
+    if not members:
+        held = ", ".join(every[:5]) or "nothing"
+        faults.append(Fault(path.name, f"the archive holds no vector file; it holds {held}.", EXPORT))
+    whole = _whole_shapefiles(path.name, members, [name.casefold() for name in every], faults)
+    return [f"/vsizip/{path}/{member}" for member in whole]
+
+
+def _whole_shapefiles(name: str, members: list[str], every: list[str], faults: list[Fault]) -> list[str]:
+    """`members`, or none with a fault for each shapefile that lacks one of its files."""
+    before = len(faults)
+    for member in (one for one in members if one.lower().endswith(".shp")):
+        lacking = [ending for ending in (".shx", ".dbf") if member[:-4].casefold() + ending not in every]
+        if lacking:
+            found = f"the shapefile {Path(member).name} lacks its {' and '.join(lacking)}."
+            faults.append(Fault(name, found, "Send all its files, best as one zip."))
+    return members if len(faults) == before else []
 
 
 def _damaged(path: Path) -> Fault:
@@ -159,6 +194,6 @@ def _in_small_letters(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     columns = {}
     for column in frame.columns:
         if column != frame.geometry.name:
-            columns.setdefault(str(column).strip().casefold(), frame[column])
+            columns.setdefault(str(column).strip().casefold(), frame[column].astype(object))
     columns.pop("geometry", None)
     return gpd.GeoDataFrame(columns, geometry=shapes, crs=frame.crs)

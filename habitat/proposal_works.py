@@ -69,4 +69,4 @@ def _entry() -> FileEntry:
 
 
 def _is_nothing(given: object) -> bool:
-    return given is None or bool(pd.isna(given)) or not str(given).strip()
+    return given is None or (pd.api.types.is_scalar(given) and bool(pd.isna(given))) or not str(given).strip()

@@ -10,7 +10,7 @@ import pytest
 from pyproj import Transformer
 from pytest import approx
 from shapely.affinity import translate
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
+from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygon, box
 
 from habitat import proposal_file
 from habitat.proposal import additions_of, moved, proposal_of_features, read_proposal, with_changes
@@ -102,6 +102,33 @@ def test_all_layers_of_a_geopackage_are_read_each_in_its_own_crs(tmp_path, input
     assert [feature.label for feature in read.features] == ["dredged area 1", "outfall 1", "outfall 2"]
     assert read.features[1].shape.distance(PIPE) < 0.01
     assert read.digest == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def test_archives_are_read_as_people_pack_them(tmp_path, inputs):
+    packed = write(tmp_path / "port.zip", (DREDGED, CHANNEL))
+    with zipfile.ZipFile(packed) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+
+    def pack(name, **files):
+        with zipfile.ZipFile(tmp_path / name, "w") as archive:
+            for member, content in files.items():
+                archive.writestr(member, content)
+        return tmp_path / name
+
+    stray = {f"__MACOSX/plans/._{name}": b"\0\5\x16\7" for name in parts}
+    folder = pack("folder.zip", **{f"plans/{name}": content for name, content in parts.items()}, **stray)
+    assert [feature.label for feature in read_proposal(folder, inputs).features] == ["dredged area 1"]
+    balloon = write(tmp_path / "port.kml", (DREDGED, CHANNEL)).read_bytes()
+    assert len(read_proposal(pack("port.kmz", **{"doc.kml": balloon}), inputs).features) == 1
+    torn = pack("torn.zip", **{name: content for name, content in parts.items() if not name.endswith(".shx")})
+    assert told(lambda: read_proposal(torn, inputs)) == [
+        "torn.zip: the shapefile port.shp lacks its .shx. Send all its files, best as one zip."
+    ]
+    letters = pack("letters.zip", **{"letter.txt": b"Dear planner"})
+    assert told(lambda: read_proposal(letters, inputs)) == [
+        "letters.zip: the archive holds no vector file; it holds letter.txt. Export it as GeoPackage, GeoJSON, KML or "
+        "a zipped shapefile."
+    ]
 
 
 def test_kinds_columns_and_words_may_be_written_in_any_case(tmp_path, inputs):
@@ -196,6 +223,9 @@ def test_each_fault_of_a_shape_is_told_with_its_place(inputs):
         ({"kind": "land claim"}, BOW),
         ({"kind": "land claim"}, translate(CHANNEL, 3_000, 0)),
         (OUTFALL, Point(500_525, 7_600_000)),
+        (OUTFALL, MultiPoint([PIPE, (501_000, 7_770_500)])),
+        (OUTFALL, MultiPoint([PIPE])),
+        (OUTFALL, Point(float("nan"), 7_770_500)),
     )
     assert lines == [
         "drawn, feature 1: it has no geometry. Draw it, or remove it.",
@@ -208,6 +238,17 @@ def test_each_fault_of_a_shape_is_told_with_its_place(inputs):
         "Draw it again there, or mend it in a GIS, which can mostly do so by itself.",
         "drawn, feature 6: it lies 2,100 m outside the site. Check its coordinates and their CRS, or remove it.",
         "drawn, feature 7: it lies 170 km outside the site. Check its coordinates and their CRS, or remove it.",
+        "drawn, feature 8: an outfall is one point, and this holds 2. Make each a feature of its own, with its own "
+        "load.",
+        "drawn, feature 10: its coordinates cannot be brought into the projection of the site. Check its coordinates "
+        "and their CRS, or remove it.",
+    ]
+
+
+def test_a_file_that_lies_apart_says_how_far(inputs):
+    assert faults_of(inputs, (OUTFALL, translate(PIPE, 50_000, 0)), (ROUTE, translate(WAY, 0, -5_000))) == [
+        "drawn, feature 1: it lies 48,525 m outside the site. Check its coordinates and their CRS, or remove it.",
+        "drawn, feature 2: it lies 3,550 m outside the site. Check its coordinates and their CRS, or remove it.",
     ]
 
 
