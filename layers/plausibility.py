@@ -25,6 +25,7 @@ _SLIPS = {  # unit of the layer: other units the values may be in, and what turn
     "degree_Celsius": (("kelvin", 1.0, -273.15), ("degrees Fahrenheit", 5 / 9, -160 / 9)),
     "1": (("percent", 0.01, 0.0),),
     "kg/year": (("grams a year", 0.001, 0.0),),
+    "mS/cm": (("uS/cm", 0.001, 0.0), ("S/m", 10.0, 0.0)),
 }
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from layers.site import Site
 
+WHOLE_YEAR = "whole year"  # name of the column of means of all records
 OWN_SPREAD = 5  # months from which on a station's own spread is taken
 
 
@@ -33,7 +34,8 @@ def station_means(tables: list[gpd.GeoDataFrame], site: Site, seasons: tuple[str
     Returns
     -------
     GeoDataFrame
-        One row a station, in the order of their names: columns station, one for each of `seasons`, geometry. NaN
+        One row a station, in the order of their names: columns station, one for each of `seasons` (`WHOLE_YEAR` for
+        None), geometry. NaN
         where a station has no record in that season. Months are averaged first, so a season sampled more often
         in one year or month does not lean towards it.
     """
@@ -43,7 +45,7 @@ def station_means(tables: list[gpd.GeoDataFrame], site: Site, seasons: tuple[str
     places, monthly, crs = _monthly(tables, site, seasons)
     means = pd.DataFrame({"station": places.index})
     for season in seasons:
-        means[season] = monthly[season].groupby(level="name").mean().reindex(places.index).to_numpy()
+        means[season or WHOLE_YEAR] = monthly[season].groupby(level="name").mean().reindex(places.index).to_numpy()
     return gpd.GeoDataFrame(means, geometry=gpd.GeoSeries(places.to_numpy(), crs=crs))
 
 

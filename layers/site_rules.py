@@ -189,7 +189,8 @@ def _check_mixing(site: Site, faults: list[Fault]) -> None:
             for key in ("mixing.dispersion", "mixing.least_depth", *keys):
                 if key not in site.amounts:
                     missing.setdefault(key, entry.name)
-            if not (site.feeding("bed_elevation") or site.feeding("sounding")):
+            broken = any(fault.place.startswith("files.") for fault in faults)  # the bed may be among them
+            if not (site.feeding("bed_elevation") or site.feeding("sounding") or broken):
                 faults.append(
                     Fault(
                         f"files.{entry.name}",
@@ -221,6 +222,8 @@ def _check_fixes(site: Site, faults: list[Fault]) -> None:
 
 
 def _check_catchment(site: Site, faults: list[Fault]) -> None:
+    if any(fault.place.startswith("files.") for fault in faults):
+        return  # what is missing may be among the tables with faults
     for feeds, others in _TOGETHER.items():
         for entry in site.feeding(feeds)[:1]:
             missing = [other for other in others if not site.feeding(other)]

@@ -99,6 +99,7 @@ class VesselsTable(Table):
     longest_gap: amount_field("hour", above=True, most=240)
     greatest_speed: amount_field("m/s", above=True, most=40)
     least_speed: amount_field("m/s", most=5)
+    days: amount_field("day", above=True, most=10_000) | None = None
 
 
 class BackgroundTable(Table):

@@ -27,6 +27,10 @@ KNOWN = {  # dimension of the wanted unit: its name in words, units offered in m
     "[mass]/[time]": ("mass in a time", ("kg/year", "t/year", "kg/day", "g/s", "lb/year")),
     "[mass]/[length]**2/[time]": ("load on an area", ("kg/ha/year", "g/m2/day", "lb/acre/year")),
     "1/[length]/[time]": ("length in an area and a time", ("km/km2/day", "1/m/s")),
+    "[length]**2/[time]": ("dispersion", ("m2/s", "m2/day", "cm2/s")),
+    "[mass]/[length]**3": ("concentration", ("mg/L", "ug/L", "g/m3", "kg/m3")),
+    "[conductivity]": ("conductivity", ("mS/cm", "uS/cm", "S/m")),
+    "1/[length]": ("attenuation", ("1/m", "1/ft")),
     "[length]/[time]": ("speed", ("m/s", "km/hour", "knot")),
     "": ("share", ("1", "percent")),
 }
@@ -127,8 +131,8 @@ def _practical_salinity(given: str) -> Conversion:
     if re.search(r"[Ss]/", given.replace(" ", "")):
         raise UnitError(
             f'"{given}" is the unit of conductivity, which is salinity only at a known temperature and pressure.',
-            "Convert conductivity, temperature and pressure to practical salinity (PSS-78) first, and write "
-            'units = "1".',
+            'Write feeds = "conductivity" and name the column of its temperature, or, if the meter has brought it to '
+            '25 degrees Celsius, feeds = "specific_conductance".',
         )
     raise UnitError(
         f'"{given}" is not a unit of salinity.',

@@ -93,14 +93,14 @@ def _from_stations(
 ) -> Measured | None:
     from layers.ashore import shore_distance
     from layers.matern import station_field
-    from layers.season import station_mean_errors, station_means
+    from layers.season import WHOLE_YEAR, station_mean_errors, station_means
 
     reach = made.reach("stations")
     tables: list[gpd.GeoDataFrame] = [made.inputs.features[entry.name] for entry in entries]
     timed = all(table["time"].notna().all() for table in tables)
     seasons = tuple(made.site.seasons) if made.site.seasons and timed else (None,)
     means = station_means(tables, made.site, seasons)
-    values = means[list(seasons)].to_numpy().T
+    values = means[[season or WHOLE_YEAR for season in seasons]].to_numpy().T
     if not np.isfinite(values).any():
         return None
     found = station_field(

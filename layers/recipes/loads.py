@@ -147,7 +147,12 @@ def _catchment_result(made: Derivation) -> CatchmentResult | None:
             delivery_ratio=made.number("catchment.delivery_ratio"),
         )
     except ValueError as refusal:
-        raise LayerError(made.site.path.name, [told_as_fault("catchment", refusal)]) from None
+        about, _, said = str(refusal).partition(": ")
+        blamed = {"rain": "rain", "soil_groups": "soil_table", "soil_group": "soil_group", "land_cover": "land_cover"}
+        if about not in blamed:
+            raise LayerError(made.site.path.name, [told_as_fault("catchment", refusal)]) from None
+        place = f"files.{entries[blamed[about]][0].name}"
+        raise LayerError(made.site.path.name, [told_as_fault(place, ValueError(said))]) from None
     return CatchmentResult(
         land_cover=codes,
         covers=covers,

@@ -90,7 +90,11 @@ def _of_outlets(
         loads = seasons[season]
         problem = _problem(made, substance, loss, season)
         put_in = loads.kilograms_a_year * GRAMS_A_SECOND
-        sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=_snap(made))
+        try:
+            sources = point_loads(loads.places, put_in, made.is_swum, made.grid, snap=_snap(made))
+        except ValueError as refusal:  # a load that is negative though the site file calls it plausible
+            where = ", ".join(f"files.{entry.name}" for entry in loads.entries[:1])
+            raise LayerError(made.site.path.name, [told_as_fault(where, refusal)]) from None
         added = concentration(problem, sources)
         method = (
             f"{held:g} mg/L of the sea, and {loads.kilograms_a_year.sum():,.0f} kg a year of {loads.told} "
@@ -149,16 +153,19 @@ def _problem(made: Derivation, name: str, loss: Loss, season: str | None) -> Mix
     from layers.mixing import mixing_problem
 
     def make(made: Derivation) -> MixingProblem:
-        flow = _flow(made, season)
-        return mixing_problem(
-            _mixing_depth(made),
-            made.is_swum,
-            made.grid,
-            made.number("mixing.dispersion"),
-            loss(made),
-            None if flow is None else flow.flow,
-            made.site.open_edges,
-        )
+        flow, depth, rate = _flow(made, season), _mixing_depth(made), loss(made)
+        try:
+            return mixing_problem(
+                depth,
+                made.is_swum,
+                made.grid,
+                made.number("mixing.dispersion"),
+                rate,
+                None if flow is None else flow.flow,
+                made.site.open_edges,
+            )
+        except ValueError as refusal:  # water without loss or a way out
+            raise LayerError(made.site.path.name, [told_as_fault("mixing", refusal)]) from None
 
     flows = made.entries("current_east") or made.entries("land_cover")
     return made.once(("mixing", name, season if flows else None), make)
@@ -228,8 +235,8 @@ def _conserving(made: Derivation, season: str | None) -> CurrentFlow | None:
         per_second = runoff / (DAYS_A_YEAR * SECONDS_A_DAY)
         places = outlets[["x", "y"]].to_numpy(float)
         inflow = point_loads(places, per_second, made.is_swum, made.grid, snap=_snap(made))
+    depth = _mixing_depth(made)
     try:
-        depth = _mixing_depth(made)
         return flow_of_current(east, north, depth, made.is_swum, made.grid, made.site.open_edges, inflow)
     except ValueError as refusal:
         place = f"files.{currents[0][0].name}" if currents[0] else "mixing.open_edges"

@@ -52,6 +52,7 @@ def _from_fixes(made: Derivation) -> xr.DataArray | None:
                 longest_gap=made.number("vessels.longest_gap"),
                 greatest_speed=made.number("vessels.greatest_speed"),
                 least_speed=made.number("vessels.least_speed"),
+                days=made.number("vessels.days"),
                 crs=made.grid.crs,
             )
         except ValueError as refusal:

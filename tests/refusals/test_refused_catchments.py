@@ -210,7 +210,7 @@ REFUSALS = (
         spoil=all_of(catchment(), edited("site/soil.csv", "7,B", "8,B")),
         says=(
             "site.toml: 1 problem\n"
-            "  catchment: soil_groups: the map holds code 7, which is not listed. Give its name, or None if "
+            "  files.soils: the map holds code 7, which is not listed. Give its name, or None if "
             "it is no data.\n"
         ),
     ),
@@ -229,7 +229,7 @@ REFUSALS = (
         spoil=all_of(catchment(), edited("site/rain.csv", "2021-03-05,0\n", "")),
         says=(
             "site.toml: 1 problem\n"
-            "  catchment: rain: 2021-03-06 follows 2021-03-04. Give every day once, in order: a missing day "
+            "  files.rain: 2021-03-06 follows 2021-03-04. Give every day once, in order: a missing day "
             "is not a dry day: fill it from a gauge nearby.\n"
         ),
     ),
@@ -271,7 +271,7 @@ REFUSALS = (
         spoil=all_of(catchment(), written("site/rain.csv", "date,rain\n2021-03-05,3\n2021-03-06,0\n")),
         says=(
             "site.toml: 1 problem\n"
-            "  catchment: rain: found 2 days. Give a year at least, so that every month is in the record.\n"
+            "  files.rain: found 2 days. Give a year at least, so that every month is in the record.\n"
         ),
     ),
 )

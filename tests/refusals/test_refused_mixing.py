@@ -70,8 +70,8 @@ REFUSALS = (
         spoil=mixing("m2/s", "m/s"),
         says=(
             "site.toml: 1 problem\n"
-            '  mixing.dispersion: "m/s" is not a unit of "m2/s". Known units of "m2/s": m2/s. Write one of '
-            "these, or convert the number.\n"
+            '  mixing.dispersion: "m/s" is not a unit of dispersion. Known units of dispersion: m2/s, m2/day, '
+            "cm2/s. Write one of these, or convert the number.\n"
         ),
     ),
     Refusal(

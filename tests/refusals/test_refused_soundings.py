@@ -172,8 +172,8 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             "  meter.csv, column conductivity: 2 rows are outside the plausible range of electrical "
-            "conductivity of the water, 0 to 120 mS/cm; the worst is 46000 mS/cm at row 3. Check the file and"
-            " `units` of files.meter; if the values are right, set `plausible = [lowest, highest]` there.\n"
+            "conductivity of the water, 0 to 120 mS/cm; the worst is 46000 mS/cm at row 3. All values would be "
+            "plausible if they were in uS/cm. Check the file and `units` of files.meter; if the values are right, set `plausible = [lowest, highest]` there.\n"
         ),
     ),
     Refusal(
@@ -193,8 +193,8 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             '  files.meter.units: "mS/cm" is the unit of conductivity, which is salinity only at a known '
-            "temperature and pressure. Convert conductivity, temperature and pressure to practical salinity "
-            '(PSS-78) first, and write units = "1".\n'
+            'temperature and pressure. Write feeds = "conductivity" and name the column of its temperature, '
+            'or, if the meter has brought it to 25 degrees Celsius, feeds = "specific_conductance".\n'
         ),
     ),
 )

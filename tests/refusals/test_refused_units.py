@@ -51,8 +51,9 @@ REFUSALS = (
         says=(
             "site.toml: 1 problem\n"
             '  files.salinity.units: "mS/cm" is the unit of conductivity, which is salinity only at a '
-            "known temperature and pressure. Convert conductivity, temperature and pressure to practical "
-            'salinity (PSS-78) first, and write units = "1".\n'
+            'known temperature and pressure. Write feeds = "conductivity" and name the column of its '
+            "temperature, or, if the meter has brought it to 25 degrees Celsius, feeds = "
+            '"specific_conductance".\n'
         ),
     ),
     Refusal(
