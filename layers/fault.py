@@ -28,7 +28,7 @@ class Fault:
 
 def told_as_fault(place: str, problem: ValueError) -> Fault:
     """What a formula refused, as a fault of the file its numbers came from."""
-    found, _, remedy = str(problem).partition(". ")
+    found, _, remedy = str(problem).removeprefix(f"{place}: ").partition(". ")
     return Fault(place, f"{found.rstrip('.')}.", remedy or "Correct it there.")
 
 

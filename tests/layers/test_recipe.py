@@ -3,6 +3,7 @@
 from importlib import import_module
 
 import numpy as np
+import pandas as pd
 import pytest
 from pytest import approx
 
@@ -140,6 +141,18 @@ def test_traffic_on_a_straight_route_is_its_chord_over_the_circle(layers):
     # the middle of the grid sees 600 m of route, 8 trips a day, in a circle of 300 m
     circle = np.pi * 0.3**2
     assert float(layers["vessel_density"][15, 31]) == approx(0.6 * 8 / circle, rel=0.05)
+
+
+def test_stations_without_dates_give_one_field_for_the_year(tmp_path):
+    path = write_small_site(tmp_path)
+    table = pd.read_csv(tmp_path / "stations.csv").drop_duplicates("station")
+    table.drop(columns="date").to_csv(tmp_path / "stations.csv", index=False)
+    text = site_text({name: TABLES[name] for name in ("coast", "salinity")})
+    path.write_text(text.replace('time = "date"\n', ""), encoding="utf-8")
+    salinity = build_layers(read_inputs(path), Settings(wanted=("salinity",)))["salinity"]
+    assert salinity.dims == ("y", "x")
+    # January's values: 26, 28 and 30 at the three stations
+    assert 25.9 < float(salinity.min()) < float(salinity.max()) < 30.1
 
 
 def test_the_year_without_seasons_has_no_season_dimension(tmp_path):

@@ -55,6 +55,20 @@ REFUSALS = (
         ),
     ),
     Refusal(
+        kind="what is put into the water neither goes out nor is lost",
+        tables=WATER,
+        spoil=all_of(
+            mixing('open_edges = ["east"]', "open_edges = []"),
+            mixing("nitrogen_loss = { value = 0.05", "nitrogen_loss = { value = 0"),
+        ),
+        says=(
+            "site.toml: 1 problem\n"
+            "  mixing: 900 water cells (the first in row 0, column 10) have no loss and no way to an open edge, so a "
+            "load there grows for ever and there is no steady state. Give a loss rate above 0, open an edge they "
+            "reach, or take them off the water.\n"
+        ),
+    ),
+    Refusal(
         kind="a load comes without a bed to mix it over",
         tables=("coast", "outlets"),
         spoil=nothing,
