@@ -195,6 +195,8 @@ class Derivation:
     def reach(self, name: str) -> float:
         """How far a layer of distances reaches in the profile, or a thing is felt by the site file. [m]"""
         where, reach = ("profile", self.settings.reach) if name in self.settings.reach else ("site", self.site.reach)
+        if name not in reach:  # nobody looks at it from a distance: as far as the grid goes
+            where, reach = "as far as the grid goes", {name: sum(self.grid.shape) * self.grid.cell}
         self._open[-1].numbers[f"reach.{name}"] = f"{float(reach[name]):g} m ({where})"
         return float(reach[name])
 

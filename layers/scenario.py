@@ -60,6 +60,11 @@ def derive_after(before: Derivation, additions: Sequence[Addition], digests: dic
     """
     inputs = with_additions(before.inputs, additions, digests)
     after = before.after(inputs, frozenset(addition.entry.feeds for addition in additions))
-    for name in before.made:
+    # also what the site could not give before and can give now
+    wanted = ("surface", *before.settings.wanted, *before.made)
+    for name in wanted:
         after.layer(name)
+    for name in list(after.made):
+        if f"{name}_error" in after.recipes:
+            after.layer(f"{name}_error")
     return after

@@ -117,6 +117,8 @@ def season_days(seasons: Mapping[str, tuple[int, ...]], season: str | None) -> f
     Examples
     --------
     >>> season_days({"wet": (1, 2, 3), "dry": (4, 5, 6, 7, 8, 9, 10, 11, 12)}, "wet")
-    91.3125
+    90.25
     """
-    return DAYS_A_YEAR * (len(seasons[season]) / 12 if season else 1.0)
+    from layers.seasonal_runoff import share_of_year
+
+    return DAYS_A_YEAR * (share_of_year(seasons[season]) if season else 1.0)

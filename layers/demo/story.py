@@ -55,7 +55,7 @@ survey_tracks.gpkg        the lines flown
 farms.gpkg                fields along the river
 
 proposals/marina.gpkg     a marina with a dredged channel
-proposals/farm.geojson    more cane upstream
+proposals/farm.geojson    a prawn farm that drains its ponds in the wet season
 proposals/road.zip        a strip of mangrove cleared for a road
 
 Everything in this folder is dedicated to the public domain (CC0-1.0).

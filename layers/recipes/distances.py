@@ -77,7 +77,7 @@ def cover(feeds: str, quantity: Quantity) -> Maker:
         layer = made.by_season(feeds, lambda entries, season: of_entries(made, entries))
         works = made.entries(f"{feeds}_change")
         if layer is None and works:  # planted where nothing was mapped
-            layer = made.label(np.zeros(made.grid.shape), quantity, works, "nothing was mapped before")
+            layer = made.label(np.full(made.grid.shape, np.nan), quantity, works, "nothing was mapped before")
         if layer is not None and works:
             layer.values = cover_after_works(made, f"{feeds}_change", layer.values).astype(np.float32)
             layer.attrs["method"] += "; cleared and planted by works"

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 Maker = Callable[[Derivation], xr.DataArray | None]
 
+FUNCTION = "layers.matern.station_field"
 # other feeds whose stations give the same quantity, once they are read
 _ALSO = {"salinity": ("conductivity", "specific_conductance")}
 
@@ -134,14 +135,16 @@ def _labelled(
     )
     if not np.isfinite(found.error).any():
         said = f"{method}; too few to tell a standard error"
-        return Measured(field=made.label(_cut(found.mean, quantity), quantity, entries, said), error=None)
+        field = made.label(_cut(found.mean, quantity), quantity, entries, said, function=FUNCTION)
+        return Measured(field=field, error=None)
     honest = (
         f"{method}; leaving one station out, the others miss it by {found.leave_one_out:.2g}{unit} (root mean square)"
     )
     if np.isfinite(found.standardised):
         honest += f", {found.standardised:.2f} times their standard error"
-    field = made.label(_cut(found.mean, quantity), quantity, entries, honest)
-    return Measured(field=field, error=made.label(found.error, error, entries, f"standard error of {honest}"))
+    field = made.label(_cut(found.mean, quantity), quantity, entries, honest, function=FUNCTION)
+    doubt = made.label(found.error, error, entries, f"standard error of {honest}", function=FUNCTION)
+    return Measured(field=field, error=doubt)
 
 
 def _cut(values: np.ndarray, quantity: Quantity) -> np.ndarray:

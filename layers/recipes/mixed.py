@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
+from scipy import ndimage
 
 from layers import quantity as q
 from layers.ashore import shore_distance
@@ -235,12 +236,22 @@ def _conserving(made: Derivation, season: str | None) -> CurrentFlow | None:
         per_second = runoff / (DAYS_A_YEAR * SECONDS_A_DAY)
         places = outlets[["x", "y"]].to_numpy(float)
         inflow = point_loads(places, per_second, made.is_swum, made.grid, snap=_snap(made))
+        # on coarse cells a creek may be cut off from the sea: what it brings is then mixed, but does not flow
+        inflow = np.where(_has_a_way_out(made.is_swum, made.site.open_edges), inflow, 0.0)
     depth = _mixing_depth(made)
     try:
         return flow_of_current(east, north, depth, made.is_swum, made.grid, made.site.open_edges, inflow)
     except ValueError as refusal:
         place = f"files.{currents[0][0].name}" if currents[0] else "mixing.open_edges"
         raise LayerError(made.site.path.name, [told_as_fault(place, refusal)]) from None
+
+
+def _has_a_way_out(water: np.ndarray, open_edges: tuple[str, ...]) -> np.ndarray:
+    """(M, N) True in water that is joined, side by side, to an open edge of the grid."""
+    bodies, _ = ndimage.label(water)
+    edges = {"north": np.s_[0, :], "east": np.s_[:, -1], "south": np.s_[-1, :], "west": np.s_[:, 0]}
+    out = {int(body) for edge in open_edges for body in np.unique(bodies[edges[edge]])} - {0}
+    return np.isin(bodies, sorted(out))
 
 
 def _snap(made: Derivation) -> float:

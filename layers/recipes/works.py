@@ -38,11 +38,16 @@ def surface_after_works(made: Derivation, codes: np.ndarray, lowest: float, high
 
 
 def cover_after_works(made: Derivation, feeds: str, cover: np.ndarray) -> np.ndarray:
-    """(M, N) cover with plants cleared (to 0) or planted (to a share) in the areas of files of `feeds`. [1]"""
+    """(M, N) cover with plants cleared (to 0) or planted (to a share, if less grew) in the areas of some files. [1]
+
+    Where nothing was mapped (NaN) nothing is known beside what is planted.
+    """
     for entry in made.entries(feeds):
         table = made.inputs.features[entry.name]
         for area, value in zip(table.geometry, table["value"], strict=True):
-            cover = _mixed(cover, float(value), _share(area, made.grid))
+            share, planted = _share(area, made.grid), float(value)
+            new = np.fmax(cover, planted) if planted > 0 else 0.0
+            cover = np.where(share > 0, _mixed(np.nan_to_num(cover), new, share), cover)
     return cover
 
 
@@ -88,5 +93,5 @@ def _share(area: shapely.Geometry, grid: Grid) -> np.ndarray:
     return cover_fraction(gpd.GeoSeries([area], crs=grid.crs), grid)
 
 
-def _mixed(values: np.ndarray, new: float, share: np.ndarray) -> np.ndarray:
+def _mixed(values: np.ndarray, new: float | np.ndarray, share: np.ndarray) -> np.ndarray:
     return (1 - share) * values + share * new

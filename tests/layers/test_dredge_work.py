@@ -144,10 +144,10 @@ def test_every_fault_of_a_work_is_told_at_once(tmp_path):
 
 
 def test_a_work_longer_than_its_season_is_refused(tmp_path):
-    # six months are 182.6 days; 900,000 m3 at 500 m3/h and 10 hours a day take 180, 920,000 take 184
+    # May to October are 184 days; 900,000 m3 at 500 m3/h and 10 hours a day take 180, 930,000 take 186
     assert read(tmp_path, volume_m3=900_000.0)[1] == []
-    assert read(tmp_path, volume_m3=920_000.0, file="long.gpkg")[1] == [
-        "long.gpkg, feature 1: 920,000 m3 take 184 days, and there are 183. Correct the volume, the rate or the hours, "
+    assert read(tmp_path, volume_m3=930_000.0, file="long.gpkg")[1] == [
+        "long.gpkg, feature 1: 930,000 m3 take 186 days, and there are 184. Correct the volume, the rate or the hours, "
         "or split the work by season."
     ]
 
@@ -156,7 +156,7 @@ def test_a_work_of_any_season_must_fit_into_the_shortest(tmp_path):
     # else the mean of a season would be thicker than the plume while it is dug
     assert read(tmp_path, "season", volume_m3=900_000.0)[1] == []
     assert read(tmp_path, "season", volume_m3=920_000.0, file="long.gpkg")[1] == [
-        "long.gpkg, feature 1: 920,000 m3 take 184 days, no season is named, and the shortest has 183. Correct the "
+        "long.gpkg, feature 1: 920,000 m3 take 184 days, no season is named, and the shortest has 181. Correct the "
         "volume, the rate or the hours, or split the work by season."
     ]
 

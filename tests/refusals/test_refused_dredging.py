@@ -186,7 +186,7 @@ REFUSALS = (
         spoil=work(volume_m3=1_000_000.0),
         says=(
             "site.toml: 1 problem\n"
-            "  works.gpkg, feature 1: 1,000,000 m3 take 200 days, and there are 183. Correct the volume, the "
+            "  works.gpkg, feature 1: 1,000,000 m3 take 200 days, and there are 184. Correct the volume, the "
             "rate or the hours, or split the work by season.\n"
         ),
     ),
