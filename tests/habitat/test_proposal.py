@@ -197,7 +197,7 @@ def test_each_fault_of_what_is_said_is_told_with_what_is_needed_and_its_unit(inp
         "drawn, feature 7, column hours_day: it holds 25. Give a number of hour/day, above 0, at most 24.",
         'drawn, feature 7, column measure: the measure "silt curtain" is named, and nothing says how much of the loss '
         "it leaves. Give left_share, from 0 to 1, and its source as left_src, or leave the measure out.",
-        "drawn, feature 8: 3,000,000 m3 take 600 days, no season is named, and the shortest has 183. Correct the "
+        "drawn, feature 8: 3,000,000 m3 take 600 days, no season is named, and the shortest has 181. Correct the "
         "volume, the rate or the hours, or split the work by season.",
         "drawn, feature 9, column n_kg_year: nothing is given for the nitrogen, as a year's rate while it works. Give "
         "a number of kg/year, from 0 to 1,000,000,000.",

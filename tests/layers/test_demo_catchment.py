@@ -99,12 +99,13 @@ def test_it_rains_most_from_november_to_april(rain):
     assert (rain >= 0).all() and 60 < rain.max() < 250
 
 
-def test_loads_are_of_the_size_the_outlets_of_the_site_tell(loads):
-    # yearly rates of nitrogen: the hand-made outlets against the catchment, within a factor of two in the wet season
+def test_the_land_sends_far_more_than_the_village_in_the_wet_season_and_about_as_much_in_the_dry(loads):
+    # yearly rates of nitrogen: the outfalls of the story against the catchment
     *_, wet, dry = zip(*people.OUTLETS, strict=True)
     table = loads.outlets
-    assert 0.5 < table["nitrogen_wet_median_kg_per_year"].sum() / sum(wet) < 2
-    assert table["nitrogen_dry_median_kg_per_year"].sum() < sum(dry)  # streams fed by groundwater are not in it
+    assert table["nitrogen_wet_median_kg_per_year"].sum() > 10 * sum(wet)
+    # streams fed by groundwater are not in it
+    assert 0.3 < table["nitrogen_dry_median_kg_per_year"].sum() / sum(dry) < 3
     per_hectare = table["nitrogen_median_kg_per_year"].sum() / table["area_ha"].sum()
     assert 2.46 < per_hectare < 9.0  # between all forest and all row crops
     assert (table["known_share"] == 1).all()
