@@ -95,7 +95,11 @@ def _parser() -> argparse.ArgumentParser:
     _add_site(weigh)
     weigh.add_argument("proposals", type=Path, nargs="+", metavar="PROPOSAL", help="vector file of what is proposed")
     weigh.add_argument("--conditions", default="starter", metavar="FILE", help="standing conditions (default: starter)")
-    weigh.add_argument("--years", type=_metres, metavar="YEARS", help="years to recover (default: it never does)")
+    weigh.add_argument("--years", type=_years, metavar="YEARS", help="years to recover (default: it never does)")
+    weigh.add_argument("--out", type=Path, metavar="FOLDER", help="folder to make, with the report (HTML and PDF)")
+    weigh.add_argument("--replace", action="store_true", help="replace the folder if it is there; notes in it are kept")
+    weigh.add_argument("--author", default="", help="who answers for the report")
+    weigh.add_argument("--date", metavar="YYYY-MM-DD", help="date of the report (default: today)")
     weigh.set_defaults(run=_appraise)
 
     blank = commands.add_parser("template", help="write an empty proposal of one kind, to be filled in")
@@ -121,13 +125,21 @@ def _add_site(parser: argparse.ArgumentParser) -> None:
 
 
 def _metres(text: str) -> float:
+    return _above_zero(text, "a length in metres")
+
+
+def _years(text: str) -> float:
+    return _above_zero(text, "a number of years")
+
+
+def _above_zero(text: str, what: str) -> float:
     try:
-        length = float(text)
+        number = float(text)
     except ValueError:
-        length = 0.0
-    if not 0 < length < float("inf"):
-        raise argparse.ArgumentTypeError(f'"{text}" is not a length in metres above 0')
-    return length
+        number = 0.0
+    if not 0 < number < float("inf"):
+        raise argparse.ArgumentTypeError(f'"{text}" is not {what} above 0')
+    return number
 
 
 def _port(text: str) -> int:
@@ -185,7 +197,11 @@ def _appraise(chosen: argparse.Namespace) -> None:
     from habitat.conditions import read_conditions
     from habitat.site_map import map_site
 
-    conditions = read_conditions(chosen.conditions)  # refused before minutes of work, not after
+    conditions, date = read_conditions(chosen.conditions), _print_date(chosen.date)
+    if chosen.out is not None:
+        from habitat.report.results import refuse_existing
+
+        refuse_existing(chosen.out, replace=chosen.replace)  # before minutes of work, not after
     found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
     from habitat.appraisal import appraise
     from habitat.appraisal_account import account_of, account_text
@@ -193,8 +209,16 @@ def _appraise(chosen: argparse.Namespace) -> None:
 
     proposals = [read_proposal(path, found.inputs) for path in chosen.proposals]
     account = account_of(appraise(found, proposals, on_step=_show_progress), conditions, recovery=chosen.years)
+    if chosen.out is not None:
+        from habitat.report.appraisal_folder import write_appraisal
+
+        write_appraisal(
+            chosen.out, account, date=date, author=chosen.author, replace=chosen.replace, on_step=_show_progress
+        )
     _clear_progress()
     print(account_text(account))
+    if chosen.out is not None:
+        print(f"\nWrote the report to {chosen.out}. Start with {chosen.out / 'report.pdf'}.")
 
 
 def _template(chosen: argparse.Namespace) -> None:

@@ -20,6 +20,9 @@ NOT_INTERCHANGEABLE = (
 REGRESSION_INTERCEPT, REGRESSION_SLOPE = 0.26, -1.07
 # enough equally likely levels for a mean within 0.001 up to 10 per metre and a tidal range of 6 m (see the tests)
 LIKELY_LEVELS = 400
+FEW_LEVELS = 16  # so few are added up without a table
+ATTENUATIONS = np.linspace(0, 30, 6001)  # of the table for beds that are always under water [1/m]
+CLOUDIEST = ATTENUATIONS[-1]
 CELLS_AT_A_TIME = 16_384  # so many stay in the cache of the processor while the levels go by
 
 
@@ -89,6 +92,9 @@ def mean_bed_light(bed: Numeric, levels: np.ndarray, attenuation: Numeric) -> Nu
     count as full light: read it beside the share of time under water. More than `LIKELY_LEVELS` levels are first put
     into that many groups of equal size in order of height, each standing for its mean.
 
+    Over a bed that is always under water the mean is exp(-Kd (lowest level - bed)) times a function of Kd alone, which
+    is read from a table of its logarithm (steps of 0.005 per metre; right to 3e-5 for tides of up to 6 m).
+
     Examples
     --------
     >>> round(mean_bed_light(-1.0, np.array([-0.5, 0.5]), 1.0), 4)
@@ -100,14 +106,24 @@ def mean_bed_light(bed: Numeric, levels: np.ndarray, attenuation: Numeric) -> Nu
     groups = np.array_split(levels, min(len(levels), LIKELY_LEVELS))
     likely = [(group.mean(), len(group) / len(levels)) for group in groups]
 
+    lowest = likely[0][0]
+    over_lowest = _log_mean_over(likely) if len(likely) > FEW_LEVELS else None
+
     def mean(bed, K):
         _check_attenuation(K)
         bed, K = np.broadcast_arrays(bed, K)
-        blocks = range(0, bed.size, CELLS_AT_A_TIME)
-        parts = [(bed.ravel()[i : i + CELLS_AT_A_TIME], K.ravel()[i : i + CELLS_AT_A_TIME]) for i in blocks]
-        shares = [_weighted_share(*part, likely) for part in parts]
+        beds, fading = bed.ravel(), K.ravel()
+        shares = np.empty(beds.size)
+        under = (beds <= lowest) & (fading <= CLOUDIEST) & (over_lowest is not None)
+        if under.any():
+            faded = fading[under]
+            shares[under] = np.exp(np.interp(faded, ATTENUATIONS, over_lowest) - faded * (lowest - beds[under]))
+        rest = np.flatnonzero(~under)
+        for start in range(0, len(rest), CELLS_AT_A_TIME):
+            part = rest[start : start + CELLS_AT_A_TIME]
+            shares[part] = _weighted_share(beds[part], fading[part], likely)
         # the weights add up to 1 only to the last bit
-        return np.minimum(np.concatenate([np.empty(0), *shares]), 1.0).reshape(bed.shape)
+        return np.minimum(shares, 1.0).reshape(bed.shape)
 
     return describe(cellwise(mean, bed, attenuation), BED_LIGHT)
 
@@ -251,3 +267,9 @@ def _weighted_share(bed, attenuation, likely):
         share *= weight
         total += share
     return total
+
+
+def _log_mean_over(likely: list[tuple[float, float]]) -> np.ndarray:
+    """Logarithm of the mean light at the height of the lowest level, for each of `ATTENUATIONS`."""
+    lowest = likely[0][0]
+    return np.log(sum(weight * np.exp(-ATTENUATIONS * (level - lowest)) for level, weight in likely))

@@ -13,6 +13,7 @@ from layers.cellwise import Numeric, cellwise, refuse_outside
 from layers.light import CELLS_AT_A_TIME, LIKELY_LEVELS
 from layers.quantity import STRIKE_EXPOSURE, Quantity, describe
 
+STEP_OF_BED = 0.002  # of the table for large grids [m]
 STRIKING_SHARE = Quantity(
     name="striking_share", label="share of the time within striking depth", units="1", plausible=(0, 1)
 )
@@ -96,7 +97,8 @@ def mean_share_within_striking_depth(
     The mean of `share_within_striking_depth` over the levels, which is not that at the mean depth. It takes animals
     to be as likely in a cell at one stage of the tide as at another: where they come in with the flood, the water is
     deeper than the mean over all hours has it. More than `layers.light.LIKELY_LEVELS` levels are put into that many
-    groups of equal size, each standing for its mean, as for light; the result is then right to about 1/400.
+    groups of equal size, each standing for its mean, as for light; the result is then right to about 1/400. For
+    one striking depth they are read from a table by the bed, in steps of 2 mm.
 
     Examples
     --------
@@ -111,6 +113,9 @@ def mean_share_within_striking_depth(
 
     def mean(bed, striking, deep):
         _check(striking, deep)
+        if np.ndim(striking) == np.ndim(deep) == 0 and len(levels) > LIKELY_LEVELS:
+            beds, shares = _table(likely, striking, deep)
+            return np.interp(bed, beds, shares, right=0.0)
         values = [array.ravel() for array in np.broadcast_arrays(bed, striking, deep)]
         shape = np.broadcast_shapes(np.shape(bed), np.shape(striking), np.shape(deep))
         whole = np.empty(values[0].size)
@@ -161,6 +166,13 @@ def strike_exposure(vessel_density: Numeric, share: Numeric) -> Numeric:
         return density * share
 
     return describe(cellwise(product, vessel_density, share), STRIKE_EXPOSURE)
+
+
+def _table(likely: list[tuple[float, float]], striking: float, deep: float) -> tuple[np.ndarray, np.ndarray]:
+    """Beds, from those always in deep water up to those always dry, and the mean share over each."""
+    beds = np.arange(likely[0][0] - striking / deep, likely[-1][0] + STEP_OF_BED, STEP_OF_BED)
+    shares = sum(weight * _share(level - beds, striking, deep) for level, weight in likely)
+    return beds, np.minimum(shares, 1.0)
 
 
 def _checked_share(depth, striking, deep):

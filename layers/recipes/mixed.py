@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 Loss = Callable[[Derivation], "float | np.ndarray | None"]  # first-order loss of a substance [1/s]
 
 SECONDS_A_DAY = 86_400
+MOST_KEPT = 1_000_000  # cells of water up to which a solver is kept for the next load; it takes some 300 bytes a cell
 GRAMS_A_SECOND = 1000 / (DAYS_A_YEAR * SECONDS_A_DAY)  # of 1 kg/year
 
 
@@ -169,6 +170,8 @@ def _problem(made: Derivation, name: str, loss: Loss, season: str | None) -> Mix
             raise LayerError(made.site.path.name, [told_as_fault("mixing", refusal)]) from None
 
     flows = made.entries("current_east") or made.entries("land_cover")
+    if np.count_nonzero(made.is_swum) > MOST_KEPT:
+        return make(made)
     return made.once(("mixing", name, season if flows else None), make)
 
 

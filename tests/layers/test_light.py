@@ -159,3 +159,14 @@ def test_a_light_requirement_that_is_no_share_is_refused(need):
 def test_levels_without_numbers_are_refused(levels):
     with pytest.raises(ValueError, match="at least one water level is needed, and every level must be a number"):
         mean_bed_light(-1.0, np.array(levels), 1.0)
+
+
+def test_the_table_for_beds_always_under_water_is_the_plain_sum():
+    # a tide of 6 m, and attenuations on and between the steps of the table, below and beyond its end
+    levels = 3 * np.sin(np.linspace(0, 60, 8760))
+    attenuation = np.array([0.05, 0.3021, 1.0, 2.4999, 9.0, 29.99, 31.0])
+    beds = np.full(attenuation.size, -3.4)
+    plain = [np.mean(np.exp(-K * (levels - b))) for K, b in zip(attenuation, beds, strict=True)]
+    # the groups of levels alone take part of this
+    np.testing.assert_allclose(mean_bed_light(beds, levels, attenuation), plain, rtol=1e-3)
+    assert mean_bed_light(beds, levels, attenuation)[2] == mean_bed_light(-3.4, levels, 1.0)

@@ -142,3 +142,13 @@ def test_refusals(call, sentence):
     with pytest.raises(ValueError) as told:
         call()
     assert str(told.value) == sentence
+
+
+def test_the_table_by_the_bed_is_the_plain_mean_and_the_same_for_one_cell_as_for_many():
+    levels = 1.5 * np.sin(np.linspace(0, 60, 8760))
+    beds = np.array([-40.0, -3.2, -1.71, -0.5, 0.0, 1.4, 1.6, np.nan])
+    found = mean_share_within_striking_depth(beds, levels, 1.25, 0.6)
+    plain = [np.mean(share_within_striking_depth(levels - bed, 1.25, 0.6)) for bed in beds[:-1]]
+    np.testing.assert_allclose(found[:-1], plain, atol=1.5 / LIKELY_LEVELS)
+    assert np.isnan(found[-1])
+    assert [mean_share_within_striking_depth(bed, levels, 1.25, 0.6) for bed in beds[:-1]] == found[:-1].tolist()
