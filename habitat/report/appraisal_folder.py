@@ -1,0 +1,211 @@
+"""The folder of an appraisal: the report as page and print, its maps and tables, the proposals, notes and a record.
+
+It is written whole or not at all. The planner's notes outlive it: a folder that is replaced hands them on.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import fill
+from typing import TYPE_CHECKING
+
+from habitat.report.account import CAUTION, RECORD_FILE, record_text
+from habitat.report.results import refuse_existing
+from layers.atomic import whole_folder
+from layers.export import write_geopackage
+from layers.fault import Fault, RecordError
+from layers.step import OnStep, Step, ignore
+
+if TYPE_CHECKING:
+    from habitat.appraisal_account import Account
+    from habitat.proposal import Proposal
+    from habitat.report.appraisal_numbers import Numbers
+
+NOTES_FILE = "notes.md"
+_CONTENTS = (
+    ("report.html, report.pdf", "The report, to read and to print: one text in two forms. Nothing else is needed."),
+    ("notes.md", "Your own words. Write in it and run again with --replace: it is kept and comes into the report."),
+    ("maps/", "Suitability and threat before, after and their difference in each season; the plates of the report."),
+    ("tables/", "Every table of the report as CSV, all rows, in the digits of the report."),
+    ("proposals/", "What was appraised, as GeoPackage in the projection of the site, a layer for each kind."),
+    ("site.toml, profile.toml", "The site file, copied, and the profile."),
+    (RECORD_FILE, "Versions of the software and SHA-256 digests of every input, layer and file."),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Job:
+    account: Account
+    tables: dict[str, Numbers]
+    date: str
+    author: str
+    notes: str
+
+
+def write_appraisal(
+    folder: str | Path,
+    account: Account,
+    *,
+    date: str,
+    author: str = "",
+    note_text: str | None = None,
+    replace: bool = False,
+    on_step: OnStep = ignore,
+) -> None:
+    """Write the report of an appraisal, for the file.
+
+    Parameters
+    ----------
+    folder : path
+        To make.
+    account : Account
+        As `habitat.appraisal_account.account_of` gives it.
+    date : str
+        ISO date that report and maps bear, such as "2026-03-05".
+    author : str
+        Who answers for the report.
+    note_text : str, optional
+        The planner's own text. Without it, the notes of the folder that is replaced; without that, empty headings.
+    replace : bool
+        Whether a folder of an earlier appraisal may be replaced.
+    on_step : callable
+        Told of each step before it starts.
+
+    Raises
+    ------
+    RecordError
+        If the folder cannot be written (see `habitat.report.results.refuse_existing`), the date is none, or the notes
+        that lie there cannot be read.
+    """
+    from habitat.report.appraisal_numbers import report_tables
+    from habitat.report.appraisal_report import NOTES_HEADINGS
+
+    folder = Path(folder)
+    _require_date(date)
+    refuse_existing(folder, replace=replace)
+    notes = _kept_notes(folder) if note_text is None else note_text
+    notes = NOTES_HEADINGS if notes is None else notes
+    job = _Job(account=account, tables=report_tables(account), date=date, author=author, notes=notes)
+    with whole_folder(folder, replace=replace) as unfinished:
+        for number, (label, write) in enumerate(_PARTS, start=1):
+            on_step(Step(number, len(_PARTS), f"writing {label}"))
+            write(unfinished, job)
+
+
+def _write_proposals(folder: Path, job: _Job) -> None:
+    import geopandas as gpd
+
+    place = folder / "proposals"
+    place.mkdir()
+    crs = job.account.appraisal.before.inputs.site.grid.crs
+    for proposal in job.account.appraisal.proposals:
+        tables = {}
+        for kind in dict.fromkeys(feature.kind for feature in proposal.features):
+            features = proposal.of_kind(kind)
+            rows = [{"kind": kind, **feature.attributes} for feature in features]
+            tables[kind.replace(" ", "_")] = gpd.GeoDataFrame(rows, geometry=[one.shape for one in features], crs=crs)
+        write_geopackage(tables, place / _stored_name(proposal, job.account))
+
+
+def _write_tables(folder: Path, job: _Job) -> None:
+    from habitat.report.appraisal_numbers import write_report_tables
+
+    write_report_tables(folder / "tables", job.tables)
+
+
+def _write_maps(folder: Path, job: _Job) -> None:
+    from habitat.report.appraisal_maps import write_appraisal_maps
+
+    write_appraisal_maps(folder / "maps", job.account, date=job.date)
+
+
+def _write_report(folder: Path, job: _Job) -> None:
+    from habitat.report.appraisal_format import report_html, report_pdf
+    from habitat.report.appraisal_report import report_document
+
+    document = report_document(job.account, job.tables, date=job.date, author=job.author, notes=job.notes)
+    (folder / NOTES_FILE).write_text(job.notes, encoding="utf-8", newline="")
+    (folder / "report.html").write_text(report_html(document, folder), encoding="utf-8", newline="")
+    (folder / "report.pdf").write_bytes(report_pdf(document, folder))
+
+
+def _write_account(folder: Path, job: _Job) -> None:
+    from habitat.profile_text import profile_text
+
+    appraisal = job.account.appraisal
+    before = appraisal.before
+    (folder / "site.toml").write_bytes(before.inputs.site.path.read_bytes())
+    (folder / "profile.toml").write_text(profile_text(before.profile), encoding="utf-8", newline="")
+    (folder / "README.txt").write_text(_readme(job), encoding="utf-8", newline="")
+    record = json.loads(record_text(folder, before))
+    after = json.loads(record_text(folder, appraisal.together.site_map))
+    record |= {
+        "date": job.date,
+        "proposals": [
+            {"name": one.name, "sha256": one.digest, "features": len(one.features)} for one in appraisal.proposals
+        ],
+        "conditions": job.account.conditions_title,
+        "years": {
+            "period": job.account.period,
+            "construction": job.account.construction,
+            "recovery": job.account.recovery,
+        },
+        "changed_layers": list(appraisal.together.changed_layers),
+        "layers_after": after["layers"],
+        "assessment_after": after["assessment"],
+        "files": record.pop("files"),
+    }
+    # last, because it holds a digest of every other file
+    text = json.dumps(record, indent=2, ensure_ascii=False) + "\n"
+    (folder / RECORD_FILE).write_text(text, encoding="utf-8", newline="")
+
+
+_PARTS: tuple[tuple[str, Callable[[Path, _Job], None]], ...] = (
+    ("the proposals", _write_proposals),
+    ("tables", _write_tables),
+    ("maps", _write_maps),
+    ("the report", _write_report),
+    ("the record", _write_account),
+)
+
+
+def _readme(job: _Job) -> str:
+    site = job.account.appraisal.before.inputs.site
+    title = f"{site.title}: appraisal of {', '.join(one.name for one in job.account.appraisal.proposals)}"
+    lines = [title, "=" * len(title), "", *(["INVENTED SITE - not a real place.", ""] if site.invented else [])]
+    lines += [fill(f"{CAUTION} Printed {job.date}.", 100), "", "What is what", "------------"]
+    for name, words in _CONTENTS:
+        lines += [name, fill(words, 100, initial_indent="    ", subsequent_indent="    ")]
+    return "\n".join(lines) + "\n"
+
+
+def _stored_name(proposal: Proposal, account: Account) -> str:
+    """The stem of its file, or its whole name where two stems are the same."""
+    stems = [one.name.partition(".")[0] for one in account.appraisal.proposals]
+    stem = proposal.name.partition(".")[0]
+    stem = stem if stems.count(stem) == 1 and stem else proposal.name
+    return "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in stem) + ".gpkg"
+
+
+def _kept_notes(folder: Path) -> str | None:
+    path = folder / NOTES_FILE
+    if not path.is_file():
+        return None
+    try:
+        return path.read_bytes().decode("utf-8")
+    except (UnicodeDecodeError, OSError):
+        fault = Fault(NOTES_FILE, "it cannot be read as text in UTF-8.", "Save it as UTF-8; nothing was replaced.")
+        raise RecordError(folder.name, [fault]) from None
+
+
+def _require_date(date: str) -> None:
+    import datetime
+
+    try:
+        datetime.date.fromisoformat(date)
+    except (TypeError, ValueError):
+        fault = Fault("date", f'"{date}" is not a date.', 'Write it like "2026-03-05".')
+        raise RecordError("report", [fault]) from None

@@ -1,0 +1,146 @@
+"""The whole report of an appraisal as a document, from the account of it and the planner's notes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from habitat.appraisal_account import PERIOD
+from habitat.conditions import STARTER, read_conditions
+from habitat.report.account import CAUTION as WHOLE_CAUTION
+from habitat.report.appraisal_document import Block, Document, heading, paragraph, points
+from habitat.report.appraisal_effects import conditions, effects, maps, proposed, summary, ways_and_years
+from habitat.report.appraisal_grounds import animals, certainty, limits, method, mitigation
+from habitat.report.print_map import CAUTION, INVENTED
+from layers import __version__
+
+if TYPE_CHECKING:
+    from habitat.appraisal_account import Account
+    from habitat.report.appraisal_numbers import Numbers
+
+NOTES_HEADINGS = """# Notes of the planner
+
+## Site visit
+
+## Who was asked, and what they said
+
+## What was asked of the applicant
+
+## Decision and reasons
+"""
+
+
+def report_document(
+    account: Account, tables: dict[str, Numbers], *, date: str, author: str = "", notes: str = ""
+) -> Document:
+    """The report.
+
+    Parameters
+    ----------
+    account : Account
+    tables : mapping of str to Numbers
+        As `habitat.report.appraisal_numbers.report_tables` gives them.
+    date : str
+        ISO date of the report.
+    author : str
+        Who answers for it.
+    notes : str
+        The planner's own text, with headings that start with "#" and points that start with "- ".
+    """
+    site = account.appraisal.before.inputs.site
+    names = ", ".join(proposal.name for proposal in account.appraisal.proposals)
+    blocks = [
+        *summary(account),
+        *proposed(account, tables),
+        *maps(account),
+        *effects(account, tables),
+        *ways_and_years(account, tables),
+        *conditions(account, tables),
+        *animals(account),
+        *mitigation(account),
+        *certainty(account, tables),
+        *limits(account),
+        *method(account),
+        *_notes(notes),
+        *_cautions(account, date),
+    ]
+    return Document(
+        title=f"Appraisal of {names}",
+        site=site.title,
+        date=date,
+        author=author,
+        foot=CAUTION,
+        banner=INVENTED if site.invented else "",
+        blocks=tuple(blocks),
+    )
+
+
+def reproducing_command(account: Account) -> str:
+    """The command that makes the account again, in the folder of the site."""
+    site = account.appraisal.before.inputs.site
+    words = ["shallows appraise", site.path.name, *(proposal.name for proposal in account.appraisal.proposals)]
+    if account.conditions_title != read_conditions(STARTER).title:
+        words.append("--conditions CONDITIONS.toml")
+    if account.recovery is not None:
+        words.append(f"--years {account.recovery:g}")
+    return " ".join(words)
+
+
+def _cautions(account: Account, date: str) -> list[Block]:
+    before = account.appraisal.before
+    more = []
+    if account.period != PERIOD:
+        more.append(f"The period of analysis was set to {account.period:g} years.")
+    inputs = [
+        f"{entry.path.name}: SHA-256 {before.inputs.digests[entry.name]}"
+        for entry in before.inputs.site.files
+        if not entry.sensitive
+    ]
+    return [
+        heading("Cautions"),
+        paragraph(WHOLE_CAUTION),
+        heading("How to make this again"),
+        paragraph(
+            f"With Shallows {__version__}, in the folder of the site: {reproducing_command(account)}. "
+            f"The profile is {before.profile.title}; cells are {before.inputs.site.grid.cell:g} m. {' '.join(more)}"
+            "The same files, profile and version give the same numbers."
+        ),
+        points(
+            [
+                *(f"{proposal.name}: SHA-256 {proposal.digest}" for proposal in account.appraisal.proposals),
+                *dict.fromkeys(inputs),
+            ]
+        ),
+        paragraph("Digests of the layers, of the results and of the other files are in record.json.", "small"),
+    ]
+
+
+def _notes(text: str) -> list[Block]:
+    """The notes as blocks; headings alone are no notes."""
+    blocks, plain, listed = [heading("Notes of the planner")], [], []
+
+    def close() -> None:
+        if plain:
+            blocks.append(paragraph(" ".join(plain)))
+        if listed:
+            blocks.append(points(listed.copy()))
+        plain.clear()
+        listed.clear()
+
+    for line in (line.strip() for line in text.splitlines()):
+        if line.startswith("#") or not line:
+            close()
+            title = line.lstrip("#").strip()
+            if title and title != "Notes of the planner":
+                blocks.append(heading(title, 2))
+        elif line.startswith(("- ", "* ")):
+            if plain:
+                close()
+            listed.append(line[2:].strip())
+        elif listed:
+            listed[-1] += f" {line}"
+        else:
+            plain.append(line)
+    close()
+    if all(block.form == "heading" for block in blocks):
+        return [blocks[0], paragraph("None were written. They belong in notes.md, and come into the next report.")]
+    return blocks

@@ -1,0 +1,215 @@
+"""The folder of an appraisal of the small site, looked at as its readers would: pypdf, an HTML parser, bytes."""
+
+import html.parser
+import itertools
+import json
+import struct
+
+import pandas as pd
+import pytest
+from pypdf import PdfReader
+
+from habitat.appraisal import appraise
+from habitat.appraisal_account import account_of, sentences
+from habitat.conditions import read_conditions
+from habitat.proposal import read_proposal
+from habitat.report import appraisal_folder
+from habitat.report.appraisal_folder import write_appraisal
+from habitat.report.appraisal_numbers import report_tables
+from habitat.report.appraisal_report import report_document
+from habitat.site_map import map_site
+from layers.fault import RecordError
+from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
+from tests.sites import SIGHTINGS, degrees, write_small_site
+
+DATE = "2026-03-05"
+NOTE = "# Notes of the planner\n\n## Site visit\n\nThe <ramp> is *older* than drawn.\n- Ask #1 again\n"
+
+
+@pytest.fixture(scope="module")
+def account(tmp_path_factory):
+    place = tmp_path_factory.mktemp("appraisal")
+    found = map_site(write_small_site(place / "small"))
+    proposals = [
+        read_proposal(write(place / "channel.gpkg", (DREDGED, CHANNEL)), found.inputs),
+        read_proposal(write(place / "pipe.geojson", (OUTFALL, PIPE)), found.inputs),
+    ]
+    return account_of(appraise(found, proposals), read_conditions(), recovery=10.0)
+
+
+@pytest.fixture(scope="module")
+def folder(account, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("out") / "appraisal"
+    write_appraisal(folder, account, date=DATE, author="The testers", note_text=NOTE)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def printed(folder):
+    return "".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages)
+
+
+class _Page(html.parser.HTMLParser):
+    """The text of the body, and whatever the page would fetch."""
+
+    def __init__(self):
+        super().__init__()
+        self.text, self.fetched, self.inside = [], [], False
+
+    def handle_starttag(self, tag, attrs):
+        self.inside = self.inside or tag == "body"
+        self.fetched += [value for name, value in attrs if name in ("src", "href") and not value.startswith("data:")]
+        self.fetched += [tag] if tag in ("link", "script", "iframe") else []
+
+    def handle_data(self, data):
+        if self.inside:
+            self.text.append(data)
+
+
+@pytest.fixture(scope="module")
+def page(folder):
+    read = _Page()
+    read.feed((folder / "report.html").read_text(encoding="utf-8"))
+    return read
+
+
+def _letters(text):
+    """Text without what a line break adds or hides."""
+    return "".join(text.replace("\u200b", "").split())
+
+
+def test_everything_is_there(folder):
+    top = {path.name for path in folder.iterdir()}
+    assert top == {
+        *("README.txt", "maps", "notes.md", "profile.toml", "proposals", "record.json", "report.html", "report.pdf"),
+        *("site.toml", "tables"),
+    }
+    names = itertools.product(("suitability", "threat"), ("wet", "dry"), ("", "_before", "_after", "_difference"))
+    assert {path.name for path in (folder / "maps").iterdir()} == {f"{a}_{b}{c}.png" for a, b, c in names}
+    assert {path.name for path in (folder / "proposals").iterdir()} == {"channel.gpkg", "pipe.gpkg"}
+
+
+def test_page_and_print_hold_every_piece_of_text_of_the_document(account, page, printed):
+    document = report_document(account, report_tables(account), date=DATE, author="The testers", notes=NOTE)
+    on_page, on_paper = _letters("".join(page.text)), _letters(printed)
+    texts = [_letters(text) for text in document.texts()]
+    assert len(texts) > 200
+    assert [text for text in texts if text not in on_page] == []
+    # a piece that runs over a page is cut by foot and head; its halves are not
+    for text in texts:
+        if text not in on_paper:
+            ends = [text[:at] in on_paper and text[at:] in on_paper for at in range(1, len(text))]
+            assert any(ends), text
+
+
+def test_the_summary_comes_first_and_on_one_page(account, folder):
+    first = _letters(PdfReader(folder / "report.pdf").pages[0].extract_text())
+    assert [said for said in sentences(account) if _letters(said) not in first] == []
+    assert "Whodecides" in first
+
+
+def test_the_numbers_in_print_are_those_of_the_tables(account, folder, printed):
+    on_paper = _letters(printed)
+    for name in ("habitat_units", "habitat_units_spared", "class_crossings", "nearest_good_habitat"):
+        numbers = pd.read_csv(folder / "tables" / f"{name}.csv", dtype=str, keep_default_na=False)
+        shown = report_tables(account)[name]
+        assert len(numbers), name
+        for row in numbers[list(shown.words)].itertuples(index=False):
+            assert _letters("".join(cell or "-" for cell in row)) in on_paper, (name, row)
+
+
+def test_the_tables_are_the_account_rounded(account, folder):
+    units = pd.read_csv(folder / "tables" / "habitat_units.csv")
+    assert units["units_change"].to_numpy() == pytest.approx(account.units["units_change"], abs=0.005)
+    together = units["spared_change"].iloc[0]
+    shares = pd.read_csv(folder / "tables" / "proposals_alone.csv").query(f"season == '{units['season'].iloc[0]}'")
+    assert set(shares["proposal"]) == {"channel.gpkg", "pipe.geojson", "all together"}
+    assert shares["share_percent"].to_numpy() == pytest.approx(100 * shares["spared_change"] / together, abs=0.2)
+
+
+def test_head_and_foot_of_every_sheet_say_site_date_page_and_that_it_is_a_screening(folder):
+    pages = PdfReader(folder / "report.pdf").pages
+    for number, sheet in enumerate(pages, start=1):
+        text = _letters(sheet.extract_text())
+        for said in ("Small site", DATE, f"page {number} of {len(pages)}", "Screening-level", "INVENTED SITE"):
+            assert _letters(said) in text, (number, said)
+        assert [round(float(side)) for side in sheet.mediabox[2:]] == [595, 842]  # A4 in points, ISO 216
+
+
+def test_the_page_fetches_nothing_and_the_notes_are_text_in_it(folder, page):
+    assert page.fetched == []
+    assert "The <ramp> is *older* than drawn." in "".join(page.text)
+
+
+def test_proposals_are_stored_so_that_they_read_as_what_they_were(account, folder):
+    inputs = account.appraisal.before.inputs
+    for proposal in account.appraisal.proposals:
+        stored = read_proposal(folder / "proposals" / f"{proposal.name.partition('.')[0]}.gpkg", inputs)
+        assert [(one.kind, dict(one.attributes)) for one in stored.features] == [
+            (one.kind, dict(one.attributes)) for one in proposal.features
+        ]
+        for one, other in zip(stored.features, proposal.features, strict=True):
+            assert one.shape.equals_exact(other.shape, 1e-6)
+
+
+def test_no_place_of_an_animal_is_in_any_byte(folder):
+    whole = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    whole[folder / "printed text"] = "".join(
+        sheet.extract_text() for sheet in PdfReader(folder / "report.pdf").pages
+    ).encode()
+    metres = [number for place in SIGHTINGS for number in place]
+    angles = [number for place in SIGHTINGS for number in degrees(*place)]
+    spelt = {f"{number:.1f}".encode() for number in metres} | {f"{number:.4f}".encode() for number in angles}
+    spelt |= {f"{int(number)}".encode() for number in metres}
+    spelt |= {struct.pack(order, number) for number in (*metres, *angles) for order in ("<d", ">d")}
+    assert [(path.name, one) for path, held in whole.items() for one in spelt if one in held] == []
+
+
+def test_the_same_account_gives_the_same_bytes(account, folder, tmp_path):
+    write_appraisal(tmp_path / "again", account, date=DATE, author="The testers", note_text=NOTE)
+    for path in sorted(folder.rglob("*")):
+        if path.is_file():
+            assert path.read_bytes() == (tmp_path / "again" / path.relative_to(folder)).read_bytes(), path.name
+
+
+def test_notes_survive_a_rerun_and_come_into_the_report(account, tmp_path):
+    place = tmp_path / "kept"
+    write_appraisal(place, account, date=DATE)
+    assert (place / "notes.md").read_text(encoding="utf-8").startswith("# Notes of the planner")
+    assert "None were written." in (place / "report.html").read_text(encoding="utf-8")
+    (place / "notes.md").write_text("Water was clear.\r\nSeagrass to the ramp.\r\n", encoding="utf-8", newline="")
+    before = (place / "notes.md").read_bytes()
+    write_appraisal(place, account, date=DATE, replace=True)
+    assert (place / "notes.md").read_bytes() == before
+    assert "Water was clear. Seagrass to the ramp." in (place / "report.html").read_text(encoding="utf-8")
+
+
+def test_nothing_is_left_of_a_report_that_could_not_be_finished(account, tmp_path, monkeypatch):
+    def breaks(folder, job):
+        raise KeyboardInterrupt
+
+    steps = []
+    monkeypatch.setattr(appraisal_folder, "_PARTS", (*appraisal_folder._PARTS[:2], ("what breaks", breaks)))
+    with pytest.raises(KeyboardInterrupt):
+        write_appraisal(tmp_path / "half", account, date=DATE, on_step=steps.append)
+    assert [str(step) for step in steps][-1] == "3 of 3: writing what breaks"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_of_something_else_and_a_date_that_is_none_are_refused(account, tmp_path):
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "letter.txt").write_text("dear all")
+    with pytest.raises(RecordError, match="not a folder of results"):
+        write_appraisal(tmp_path / "mine", account, date=DATE, replace=True)
+    with pytest.raises(RecordError, match='"tomorrow" is not a date'):
+        write_appraisal(tmp_path / "new", account, date="tomorrow")
+    assert [path.name for path in tmp_path.rglob("*")] == ["mine", "letter.txt"]
+
+
+def test_the_record_names_what_was_appraised_and_every_file(account, folder):
+    record = json.loads((folder / "record.json").read_text(encoding="utf-8"))
+    assert [one["sha256"] for one in record["proposals"]] == [one.digest for one in account.appraisal.proposals]
+    files = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+    assert set(record["files"]) == files - {"record.json"}
+    assert record["assessment"] != record["assessment_after"]
+    assert record["years"] == {"period": 50.0, "construction": 1.0, "recovery": 10.0}
