@@ -109,7 +109,8 @@ def account_of(
 def sentences(account: Account) -> list[str]:
     """The account in plain words, the most telling first."""
     said = []
-    names = " and ".join(proposal.name for proposal in account.appraisal.proposals)
+    proposals = account.appraisal.proposals
+    names = proposals[0].name if len(proposals) == 1 else f"this set of {len(proposals)} proposals"
     for row in account.units.itertuples():
         season = f"In the {row.season} season" if row.season else "Over the year"
         said.append(
@@ -137,8 +138,8 @@ def sentences(account: Account) -> list[str]:
     broken = [finding for finding in account.conditions if finding.met is False]
     unknown = [finding for finding in account.conditions if finding.met is None and finding.form != "told"]
     said.append(
-        f"Of the conditions of {account.conditions_title}, {len(broken)} are not met and {len(unknown)} cannot be told "
-        "from the files of the site."
+        f"Of the standing conditions ({account.conditions_title}), {len(broken)} are not met and {len(unknown)} cannot be "
+        "told from the files of the site."
     )
     return said
 

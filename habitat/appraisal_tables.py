@@ -61,19 +61,27 @@ def unit_changes(before: xr.Dataset, after: xr.Dataset) -> pd.DataFrame:
     DataFrame
         One row a season ("" without seasons): units_before, units_after, units_change: suitability times hectares;
         spared_before, spared_after, spared_change: what threat leaves of them, suitability x (1 - threat) x hectares.
-        Only cells count whose scores are known before and after; unknown_hectares is the rest of the water. [ha]
+        Water that becomes land is worth nothing after, land that becomes water was worth nothing before. Of the rest
+        only cells count whose scores are known before and after; unknown_hectares is what is left of the water. [ha]
     """
     rows = []
     for season, old, new in _seasons(*_alike(before, after)):
         hectare = Grid.of(before).cell_hectares
-        pairs = {key: [cells[key].to_numpy().astype(np.float64) for cells in (old, new)] for key in CLASSES}
+        dry = [~_is_water(cells) for cells in (old, new)]
+        pairs = {
+            key: [
+                np.where(no_water & ~other, 0.0, cells[key].to_numpy().astype(np.float64))
+                for cells, no_water, other in zip((old, new), dry, reversed(dry), strict=True)
+            ]
+            for key in CLASSES
+        }
         spared = [s * (1 - t) for s, t in zip(*pairs.values(), strict=True)]
         row = {"season": season}
         for name, (first, second) in (("units", pairs["suitability"]), ("spared", spared)):
             known = np.isfinite(first) & np.isfinite(second)
             sums = [float(part[known].sum()) * hectare for part in (first, second)]
             row |= {f"{name}_before": sums[0], f"{name}_after": sums[1], f"{name}_change": sums[1] - sums[0]}
-        unknown = _is_water(old) & ~(np.isfinite(pairs["suitability"][0]) & np.isfinite(pairs["suitability"][1]))
+        unknown = ~(dry[0] & dry[1]) & ~(np.isfinite(pairs["suitability"][0]) & np.isfinite(pairs["suitability"][1]))
         rows.append({**row, "unknown_hectares": float(unknown.sum()) * hectare})
     return pd.DataFrame(rows)
 

@@ -12,6 +12,7 @@ from pytest import approx
 
 from habitat.appraisal_tables import causes, class_changes, crossings, unit_changes
 from habitat.assessment import assess
+from layers import quantity as q
 from layers.grid import Grid
 from tests.scoring import TRAFFIC, factor, layers_of, pressure, small_grid, small_profile
 
@@ -64,6 +65,16 @@ def test_a_place_that_becomes_known_is_no_gain(before):
     found = _layers([[0.8, 0.5, 0.2, 0.9]], [[0, 0, 0, 0]])
     (row,) = unit_changes(assess(before, PLAIN), assess(found, PLAIN)).itertuples()
     assert row.units_change == 0
+
+
+def test_water_that_becomes_land_is_lost_and_not_merely_unknown(before):
+    land = _layers([[0.8, 0.5, 0.2, np.nan]], [[0, 0, 0, 0]])
+    land["surface"] = land["surface"].copy(data=[[q.LAND, q.WATER, q.WATER, q.WATER]])
+    (row,) = unit_changes(assess(before, PLAIN), assess(land, PLAIN)).itertuples()
+    assert (row.units_before, row.units_change) == (approx(1.5), approx(-0.8))
+    assert row.unknown_hectares == 1
+    (back,) = unit_changes(assess(land, PLAIN), assess(before, PLAIN)).itertuples()
+    assert back.units_change == approx(0.8)
 
 
 def test_crossings_by_hand(before, after):
