@@ -138,8 +138,8 @@ def sentences(account: Account) -> list[str]:
     broken = [finding for finding in account.conditions if finding.met is False]
     unknown = [finding for finding in account.conditions if finding.met is None and finding.form != "told"]
     said.append(
-        f"Of the standing conditions ({account.conditions_title}), {len(broken)} are not met and {len(unknown)} cannot be "
-        "told from the files of the site."
+        f"Of the standing conditions ({account.conditions_title}), {len(broken)} are not met and {len(unknown)} cannot "
+        "be told from the files of the site."
     )
     return said
 

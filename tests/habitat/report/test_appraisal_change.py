@@ -39,7 +39,7 @@ def test_worse_and_better_are_told_apart_by_colour_blind_eyes(kind):
     sight = {"name": "sRGB1+CVD", "cvd_type": kind, "severity": 100}
     for worse, better in zip((1, 2, 3, 4), (9, 8, 7, 6), strict=True):
         seen = [cspace_convert(rgb(COLOURS[code]) / 255, sight, "CAM02-UCS") for code in (worse, better)]
-        assert np.linalg.norm(seen[0] - seen[1]) > 10, (worse, better)  # 1 is just noticeable; 10 is common practice
+        assert np.linalg.norm(seen[0] - seen[1]) > 10, (worse, better)  # 1 is just noticeable; 10 is expert judgement
 
 
 def test_a_greater_change_is_darker_in_grey():
