@@ -68,17 +68,19 @@ def run(folder: Path, *command: str) -> Outcome:
     server.set_forkserver_preload(READ_ONCE)
     with tempfile.TemporaryDirectory() as aside:
         streams = {name: Path(aside) / name for name in ("stdout", "stderr")}
-        process = server.Process(target=_command, args=(folder, command, *streams.values()))
+        ended = Path(aside) / "code"  # the server loses the exit code of one process in some hundreds
+        process = server.Process(target=_command, args=(folder, command, *streams.values(), ended))
         process.start()
         process.join(timeout=300)
         if process.exitcode is None:
             process.kill()
         said = {name: path.read_text(encoding="utf-8") for name, path in streams.items()}
-    return Outcome(code=process.exitcode, **said, before=before, after=tree(folder))
+        code = int(ended.read_text(encoding="utf-8")) if ended.exists() else process.exitcode
+    return Outcome(code=code, **said, before=before, after=tree(folder))
 
 
-def _command(folder: Path, command: tuple[str, ...], stdout: Path, stderr: Path) -> None:
-    """What `shallows COMMAND` does, with its streams in files."""
+def _command(folder: Path, command: tuple[str, ...], stdout: Path, stderr: Path, ended: Path) -> None:
+    """What `shallows COMMAND` does, with its streams and its exit code in files."""
     for stream, path in ((1, stdout), (2, stderr)):
         os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), stream)
     os.chdir(folder)
@@ -87,6 +89,7 @@ def _command(folder: Path, command: tuple[str, ...], stdout: Path, stderr: Path)
     code = main(list(command))
     sys.stdout.flush()
     sys.stderr.flush()
+    ended.write_text(str(code), encoding="utf-8")
     os._exit(code)
 
 
