@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from layers.provenance import shortened
 from layers.published_table import RANGE
 from layers.quantity import INTERTIDAL, LAYERS, WATER
 from layers.recipe import RECIPES
@@ -142,11 +143,5 @@ def _aligned(table: pd.DataFrame) -> str:
     if (shown["season"] == "").all():
         shown = shown.drop(columns="season")
     formats = {name: "{:.4g}".format for name in ("lowest", "mean", "highest")}
-    shown = shown.assign(date=shown["date"].map(_shortened), files=shown["files"].map(_shortened))
+    shown = shown.assign(date=shown["date"].map(shortened), files=shown["files"].map(shortened))
     return shown.to_string(index=False, formatters={**formats, "cells": "{:,}".format, "missing": "{:,}".format})
-
-
-def _shortened(listed: str) -> str:
-    """The first three of what semicolons part; `check --layer` tells the rest."""
-    parts = listed.split("; ")
-    return "; ".join(parts[:3]) + (f"; and {len(parts) - 3} more" if len(parts) > 3 else "")

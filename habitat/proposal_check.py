@@ -25,6 +25,7 @@ from habitat.proposal_kinds import (
     nearest_kind,
 )
 from habitat.proposal_works import check_work
+from layers.column import is_nothing
 from layers.fault import Fault
 from layers.grid import Grid
 from layers.inputs import Inputs
@@ -74,7 +75,7 @@ def cover_codes(inputs: Inputs) -> dict[str, int]:
 
 def _kind(given: object, place: str, faults: list[Fault]) -> Kind | None:
     place = f"{place}, column kind"
-    if is_missing(given):
+    if is_nothing(given):
         faults.append(Fault(place, "it holds nothing.", f"Write what this is. Known kinds: {', '.join(KINDS)}."))
         return None
     kind = kind_called(str(given))
@@ -121,7 +122,7 @@ def _check_shape(
 
 
 def _remedy_of_place(slip: object) -> str:
-    if is_missing(slip):
+    if is_nothing(slip):
         return "Check its coordinates and their CRS, or remove it."
     return str(slip)
 
@@ -144,7 +145,7 @@ def _attributes(row: pd.Series, kind: Kind, place: str, inputs: Inputs, faults: 
     given = {one.column: row.get(one.column) for one in (*kind.attributes, *COMMON)}
     for attribute in (*kind.attributes, *COMMON):
         column, value = attribute.column, given[attribute.column]
-        if is_missing(value):
+        if is_nothing(value):
             if attribute.required and column not in ("equipment", "cover"):
                 said = f"nothing is given for the {attribute.means}."
                 faults.append(Fault(f"{place}, column {column}", said, f"Give {attribute.wanted}."))
@@ -246,10 +247,3 @@ def _unused(frame: gpd.GeoDataFrame, kinds: set[str], name: str) -> list[str]:
     passed = {"kind", PLACE, SLIP, frame.geometry.name, *known, *OF_FORMATS}
     unused = [column for column in frame.columns if column not in passed and not column.startswith("_")]
     return [f"{name}: nothing is made of the columns {', '.join(unused)}."] if unused else []
-
-
-def is_missing(given: object) -> bool:
-    """Whether a cell of a table holds nothing."""
-    if isinstance(given, str):
-        return not given.strip()
-    return given is None or (pd.api.types.is_scalar(given) and bool(pd.isna(given)))

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import geopandas as gpd
-import pandas as pd
 import shapely
 
 from habitat.proposal_feature import Feature, Value
 from habitat.proposal_kinds import KINDS
+from layers.column import is_nothing
 from layers.dredge_work import NUMBERS, OPTIONAL_NUMBERS, OPTIONAL_WORDS, WORDS, works_of
 from layers.dredging import loss_fractions
 from layers.fault import Fault
@@ -42,7 +42,7 @@ def check_work(
         checked["equipment"] = next(iter(known))
     examples = {one.column: one.example for one in KINDS["dredged area"].attributes if one.is_number}
     refused = [column for column in (*NUMBERS, *OPTIONAL_NUMBERS) if column not in found]
-    stated = {column for column in OPTIONAL_NUMBERS if column in refused and not _is_nothing(given.get(column))}
+    stated = {column for column in OPTIONAL_NUMBERS if column in refused and not is_nothing(given.get(column))}
     row = {column: checked.get(column) for column in COLUMNS}
     if any(column in NUMBERS for column in refused):  # the example digs for a few days, so nothing else is refused
         row |= {column: examples[column] for column in NUMBERS}
@@ -66,7 +66,3 @@ def _table(row: Mapping[str, object], shape: shapely.Geometry) -> gpd.GeoDataFra
 def _entry() -> FileEntry:
     about = {"source": "", "licence": "", "credit": ""}
     return FileEntry(name="work", feeds="dredge_work", path=Path("work"), **about)
-
-
-def _is_nothing(given: object) -> bool:
-    return given is None or (pd.api.types.is_scalar(given) and bool(pd.isna(given))) or not str(given).strip()

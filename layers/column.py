@@ -20,6 +20,19 @@ _CALENDAR_DATE = re.compile(r"\d{4}(?:-\d\d(?:-\d\d(?:[T ].*)?)?)?")
 _OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|[+-]\d\d:?\d\d)$")
 
 
+def is_nothing(given: object) -> bool:
+    """Whether a cell of a table holds nothing: no value, or only blanks.
+
+    Examples
+    --------
+    >>> [is_nothing(given) for given in (None, float("nan"), pd.NaT, "  ", 0, "0")]
+    [True, True, True, True, False, False]
+    """
+    if isinstance(given, str):
+        return not given.strip()
+    return given is None or (pd.api.types.is_scalar(given) and bool(pd.isna(given)))
+
+
 def numbers(
     frame: pd.DataFrame, column: str, entry: FileEntry, faults: list[Fault], *, gaps: bool = False
 ) -> np.ndarray:

@@ -14,7 +14,7 @@ from layers.inputs import Inputs
 from layers.provenance import provenance, stacked
 from layers.quantity import Quantity
 from layers.site import FileEntry
-from layers.trace import Trace
+from layers.trace import LayerKey, Trace
 
 if TYPE_CHECKING:
     from layers.amount import Amount
@@ -22,13 +22,6 @@ if TYPE_CHECKING:
     from layers.tide import WaterLevels
 
 Made = TypeVar("Made")
-
-
-@dataclass(frozen=True)
-class LayerKey:
-    """The node of a layer; other nodes go by keys of their own."""
-
-    name: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from layers.column import is_nothing
 from layers.dredging import Measure, dredging_source, loss_fractions, lowered_source
 from layers.fault import Fault, LayerError
 from layers.season import season_days
@@ -132,10 +133,10 @@ def _work(number: int, row, table: gpd.GeoDataFrame, entry: FileEntry, site: Sit
     numbers = {
         column: _number(row[column], column, limits, place, faults)
         for column, limits in (NUMBERS | OPTIONAL_NUMBERS).items()
-        if column in table.columns and (column in NUMBERS or not _is_missing(row[column]))
+        if column in table.columns and (column in NUMBERS or not is_nothing(row[column]))
     }
     words = {
-        column: "" if column not in table.columns or _is_missing(row[column]) else str(row[column]).strip()
+        column: "" if column not in table.columns or is_nothing(row[column]) else str(row[column]).strip()
         for column in (*WORDS, *OPTIONAL_WORDS)
     }
     before = len(faults)
@@ -227,12 +228,8 @@ def _number(given: object, column: str, limits: Sequence, place: str, faults: li
     inside = (least <= value if inclusive else least < value) and value <= most
     if inside:
         return value
-    shown = "nothing" if _is_missing(given) else f'"{given}"' if value != value else f"{value:g}"
+    shown = "nothing" if is_nothing(given) else f'"{given}"' if value != value else f"{value:g}"
     bounds = f"from {least:g} to {most:g}" if inclusive else f"above 0, at most {most:,.0f}"
     advice = "".join(f" {said}" for columns, said in _ADVICE.items() if column in columns)
     faults.append(Fault(f"{place}, column {column}", f"it holds {shown}.", f"Give a number {bounds}.{advice}"))
     return None
-
-
-def _is_missing(given: object) -> bool:
-    return given is None or given != given or (isinstance(given, str) and not given.strip())

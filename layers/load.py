@@ -1,6 +1,6 @@
 """Yearly load of nutrients and sediment from land: runoff times concentration, or hectares times an export coefficient.
 
-Screening sums, each for one value of its coefficient; `layers.load_range` takes the published range of them.
+Screening sums, each for one value of its coefficient; `layers.catchment_load` takes the published range of them.
 """
 
 from __future__ import annotations

@@ -57,3 +57,15 @@ def _methods(of_season: Mapping[str, str | None]) -> str:
     if len(set(of_season.values())) == 1:
         return next(iter(of_season.values())) or ""
     return "; ".join(f"{season}: {method}" for season, method in of_season.items())
+
+
+def shortened(listed: str) -> str:
+    """The first three of what semicolons part, and how many more there are.
+
+    Examples
+    --------
+    >>> shortened("a; b"), shortened("a; b; c; d; e")
+    ('a; b', 'a; b; c; and 2 more')
+    """
+    parts = listed.split("; ")
+    return "; ".join(parts[:3]) + (f"; and {len(parts) - 3} more" if len(parts) > 3 else "")

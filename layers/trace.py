@@ -5,6 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 
+@dataclass(frozen=True)
+class LayerKey:
+    """The node of a layer; other nodes go by keys of their own."""
+
+    name: str
+
+
 @dataclass(kw_only=True)
 class Trace:
     """All that was asked for while something was made, also in vain: if none of it changes, neither does the result."""
@@ -16,7 +23,7 @@ class Trace:
     @property
     def layers(self) -> set[str]:
         """Names of the layers among the nodes."""
-        return {key.name for key in self.nodes if hasattr(key, "name")}
+        return {key.name for key in self.nodes if isinstance(key, LayerKey)}
 
     def add(self, other: Trace) -> None:
         """Take in what another trace holds."""

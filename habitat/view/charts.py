@@ -12,6 +12,7 @@ from markupsafe import Markup
 from habitat.colours import MUTED_INK, NO_DATA, scale_of
 from habitat.view.theme import LINE
 from habitat.view.words import hectares, measure, percent
+from layers.provenance import shortened
 
 CHART_CSS = f"""
 :host {{ container-type: inline-size; }}
@@ -165,7 +166,7 @@ def _row(*cells: str, heads: dict[str, str], leads: bool) -> Markup:
 
 
 def _label(part: object) -> Markup:
-    files = ", ".join(part.files) or "no file: missing"
+    files = shortened("; ".join(part.files)).replace("; ", ", ") or "no file: missing"
     return Markup('{}<span class="file">{}</span>').format(part.label, files)
 
 

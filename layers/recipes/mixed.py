@@ -13,6 +13,7 @@ from scipy import ndimage
 
 from layers import quantity as q
 from layers.ashore import shore_distance
+from layers.deposition import SECONDS_PER_DAY
 from layers.derivation import Derivation
 from layers.fault import Fault, LayerError, told_as_fault
 from layers.provenance import stacked
@@ -28,9 +29,8 @@ if TYPE_CHECKING:
 
 Loss = Callable[[Derivation], "float | np.ndarray | None"]  # first-order loss of a substance [1/s]
 
-SECONDS_A_DAY = 86_400
 MOST_KEPT = 1_000_000  # cells of water up to which a solver is kept for the next load; it takes some 300 bytes a cell
-GRAMS_A_SECOND = 1000 / (DAYS_A_YEAR * SECONDS_A_DAY)  # of 1 kg/year
+GRAMS_A_SECOND = 1000 / (DAYS_A_YEAR * SECONDS_PER_DAY)  # of 1 kg/year
 
 
 def nitrogen(made: Derivation) -> xr.DataArray | None:
@@ -178,7 +178,7 @@ def _problem(made: Derivation, name: str, loss: Loss, season: str | None) -> Mix
 def _daily_loss(key: str):
     def rate(made: Derivation) -> float | None:
         daily = made.number(key)
-        return None if daily is None else daily / SECONDS_A_DAY
+        return None if daily is None else daily / SECONDS_PER_DAY
 
     return rate
 
@@ -236,7 +236,7 @@ def _conserving(made: Derivation, season: str | None) -> CurrentFlow | None:
     if rivers is not None:
         outlets = rivers.load.outlets
         runoff = outlets[f"runoff_{season}_m3_per_year" if season else "runoff_m3_per_year"].fillna(0).to_numpy()
-        per_second = runoff / (DAYS_A_YEAR * SECONDS_A_DAY)
+        per_second = runoff / (DAYS_A_YEAR * SECONDS_PER_DAY)
         places = outlets[["x", "y"]].to_numpy(float)
         inflow = point_loads(places, per_second, made.is_swum, made.grid, snap=_snap(made))
         # on coarse cells a creek may be cut off from the sea: what it brings is then mixed, but does not flow

@@ -5,7 +5,6 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import numpy as np
-import pandas as pd
 import pytest
 import xarray as xr
 from pytest import approx
@@ -100,4 +99,5 @@ def test_seasons_on_one_side_only_are_told_season_by_season(before):
     assert table.loc["wet", "spared_change"] == approx(-0.25)
     assert table.loc["dry", "spared_change"] == 0
     assert set(class_changes(assess(before, PLAIN), assess(wet, PLAIN))["season"]) == {"wet", "dry"}
-    assert isinstance(crossings(assess(before, PLAIN), assess(wet, PLAIN), "threat"), pd.DataFrame)
+    (moved,) = crossings(assess(before, PLAIN), assess(wet, PLAIN), "threat").itertuples()
+    assert (moved.season, moved.hectares) == ("wet", 1.0)

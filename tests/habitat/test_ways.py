@@ -14,7 +14,6 @@ from shapely.geometry import box
 from habitat.profile import read_profile
 from habitat.ways import GOOD, good_patches, nearest_good_habitat, ways_to_fresh_water
 from layers.derivation import Settings
-from layers.grid import Grid
 from layers.inputs import read_inputs
 from layers.recipe import derive
 from layers.scenario import Addition, derive_after
@@ -80,4 +79,3 @@ def test_the_nearest_good_habitat_is_told_with_its_size(before, classes):
     # from the corner at 1050, 300 to the centre of the southern cell at 1525, 125
     assert (distance, hectares) == (approx(np.hypot(475, 175), abs=0.1), 0.25)
     assert nearest_good_habitat(before, classes, footprint, least_hectares=50) is None
-    assert Grid.of(before.layer("surface")) == before.grid

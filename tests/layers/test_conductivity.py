@@ -44,7 +44,7 @@ def read(tmp_path, *rows, reader=read_conductivity, **keys):
 
 
 def test_the_check_values_of_the_scale_come_back_through_a_file(tmp_path):
-    # Fofonoff & Millard 1983, UNESCO Technical Papers in Marine Science 44, seen in public transcriptions of its table;
+    # Fofonoff & Millard 1983, UNESCO Technical Papers in Marine Science 44, seen in public copies of its table;
     # its temperatures are on IPTS-68. Printed to four decimals, 36.28645 cut short: hence 6e-5
     rows = [f"{42.9140 * ratio:.9f},{temperature}" for ratio, temperature in CHECKS]
     points, faults, remarks = read(tmp_path, *rows, temperature_scale="IPTS-68")

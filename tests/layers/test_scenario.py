@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, box
 
-from layers import quantity as q
 from layers.derivation import Derivation
 from layers.inputs import read_inputs
 from layers.recipe import RECIPES, derive
@@ -145,4 +144,3 @@ def test_a_name_that_is_taken_and_what_features_cannot_feed_are_refused(before):
 
 def test_every_layer_is_looked_at(before):
     assert set(before.made) >= {name for name in RECIPES if not name.endswith("_error")}
-    assert q.LAYERS["forage"].units == "1"
