@@ -89,7 +89,10 @@ WIND = (2.0, 2.5, 4.0, 6.5, 9.0, 12.0, 18.0, 14.5, 9.5, 5.5, 4.0, 3.0, 2.5, 2.5,
 
 
 def outlets(ground: Terrain) -> geopandas.GeoDataFrame:
-    """Outfalls of the village; what the land sends is worked out from its cover. Columns name, kind, wet_kg_per_year, dry_kg_per_year: nitrogen, each as a year's rate."""
+    """Outfalls of the village; what the land sends is worked out from its cover.
+
+    Columns name, kind, wet_kg_per_year, dry_kg_per_year: nitrogen, each as a year's rate.
+    """
     names, kinds, places, wet, dry = zip(*OUTLETS, strict=True)
     at = points([wet_place(ground, place, -0.4) for place in places])
     return table(at, name=names, kind=kinds, wet_kg_per_year=wet, dry_kg_per_year=dry)
