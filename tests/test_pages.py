@@ -282,7 +282,9 @@ def test_pointing_reads_every_value_and_a_click_takes_the_place_apart(visit, fou
     assert table.locator("tbody tr").first.locator("td").first.inner_text().startswith(first.label)
     assert table.locator("tbody tr").first.locator("td").last.inner_text() == measure(first.pull)
     for part in told.factors:
-        assert table.get_by_text(", ".join(part.files), exact=True).first.is_visible()
+        listed = table.locator("tbody tr").filter(has_text=part.label).locator(".file").first.inner_text()
+        assert listed.startswith(", ".join(part.files[:3]))
+        assert listed.endswith(f"and {len(part.files) - 3} more") or len(part.files) <= 3
     page.wait_for_url(re.compile(r"easting=\d+"))
 
 

@@ -174,7 +174,8 @@ REFUSALS = (
             "  meter.csv, column conductivity: 2 rows are outside the plausible range of electrical "
             "conductivity of the water, 0 to 120 mS/cm; the worst is 46000 mS/cm at row 3. All values would be "
             "plausible if they were in uS/cm. "
-            "Check the file and `units` of files.meter; if the values are right, set `plausible = [lowest, highest]` there.\n"
+            "Check the file and `units` of files.meter; if the values are right, "
+            "set `plausible = [lowest, highest]` there.\n"
         ),
     ),
     Refusal(
