@@ -39,7 +39,7 @@ FLAGS = [
 ]
 PATIENCE = 120_000  # a machine that does much else must not fail a page [ms]
 WIDE, NARROW = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
-PAGES = ("", "overview", "water", "tuning", "sources")
+PAGES = ("", "overview", "appraise", "water", "tuning", "sources")
 
 SHADOW_TEXT = """body => { let text = ''; const walk = node => {
   if (node.nodeType === 3 && !['STYLE', 'SCRIPT'].includes(node.parentNode?.nodeName)) text += node.textContent + ' ';
@@ -184,9 +184,9 @@ def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_hol
     assert page.get_by_text("local law and licensed practice decide", exact=False).last.is_visible()
     assert page.evaluate("document.documentElement.lang") == "en"
     links = page.get_by_role("navigation").get_by_role("link").all_inner_texts()
-    assert links == ["Start", "Overview", "Water and light", "Tuning", "Sources"]
+    assert links == ["Start", "Overview", "Appraise", "Water and light", "Tuning", "Sources"]
     figures = page.locator(".bk-Figure")
-    assert figures.count() == {"overview": 4, "water": 8, "tuning": 2}.get(address, 0)
+    assert figures.count() == {"overview": 4, "appraise": 1, "water": 8, "tuning": 2}.get(address, 0)
     for viewport in (NARROW, WIDE):
         page.set_viewport_size(viewport)
         page.wait_for_timeout(700)
@@ -210,6 +210,7 @@ def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_hol
             "While it digs",
         ],
         "overview": ["Habitat suitability", "Threat", "Concern: the two together", "One layer at a time"],
+        "appraise": ["Or draw it"],
         "tuning": ["Habitat suitability", "Threat"],
     }
     names = figures.locator(".bk-events").evaluate_all("parts => parts.map(part => part.getAttribute('aria-label'))")
@@ -227,6 +228,7 @@ def test_the_start_page_gives_the_hectares_and_a_door_for_each_reader(visit, fou
     table = hectares_by_class(found.assessment, "wet")
     assert page.get_by_text(hectares(summary.areas(table, "threat")["high threat"]), exact=True).first.is_visible()
     doors = (
+        ("the appraisal", "appraise"),
         ("the overview", "overview"),
         ("water and light", "water"),
         ("the tuning page", "tuning"),
@@ -422,6 +424,62 @@ def test_a_clicked_cell_shows_the_numbers_behind_it_and_the_season_changes_them(
     nitrogen.locator("summary").click()
     assert nitrogen.get_by_text("cover.tif", exact=False).last.is_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+
+
+def test_a_proposal_is_loaded_weighed_and_moved_and_a_bad_file_leaves_the_page_alive(visit, found, tmp_path):
+    from habitat.appraisal_account import sentences
+    from habitat.proposal import read_proposal
+    from habitat.view.bench import variants_table, weighed
+    from habitat.view.variation import Variation, varied
+    from tests.proposals import CHANNEL, DREDGED, write
+
+    page = visit("appraise")
+    bad = tmp_path / "plan.geojson"
+    bad.write_text("{}", encoding="utf-8")
+    page.locator("input[type=file]").set_input_files(bad)
+    page.get_by_role("alert").get_by_text("plan.geojson", exact=False).wait_for()
+
+    path = write(tmp_path / "basin.gpkg", (DREDGED, CHANNEL))
+    proposal = read_proposal(path, found.inputs)
+    page.locator("input[type=file]").set_input_files(path)
+    first = weighed(found, proposal)
+    for sentence in sentences(first):
+        page.get_by_text(sentence, exact=True).wait_for()
+    assert page.get_by_role("alert").count() == 0
+
+    page.get_by_label("Moved to the east, m").fill("300")
+    page.get_by_label("Moved to the east, m").press("Enter")
+    page.get_by_role("button", name="Make this variant").click()
+    page.get_by_role("button", name="Show basin.gpkg, 300 m east").wait_for()
+    moved = weighed(found, varied(proposal, Variation(east=300.0), found.inputs))
+    for row in variants_table((first, moved), "wet").itertuples():
+        line = page.get_by_role("row").filter(has=page.get_by_text(row.variant, exact=True))
+        assert f"{row.spared_change:+,.2f}" in line.inner_text()
+    assert "east" not in page.url and "basin" not in page.url
+
+    # the map of what is left shows the variant in view, and the other once it is called up
+    after, grid = page.locator(".bk-Figure").nth(2), found.inputs.site.grid
+    row, column = grid.cell_at(501_125, 7_770_725)
+    x, y = grid.x[column], grid.y[row]
+    where = share_of(grid, x, y)
+    colours = [
+        _colour_of(account.appraisal.together.assessment.sel(season="wet")["suitability"][row, column])
+        for account in (moved, first)
+    ]
+    assert np.abs(np.subtract(*colours)).max() > 12, "the two look alike here"
+    assert comes_to(page, after, where, colours[0])
+    page.get_by_role("button", name="Show basin.gpkg", exact=True).click()
+    assert comes_to(page, after, where, colours[1])
+    for viewport in (NARROW, WIDE):
+        page.set_viewport_size(viewport)
+        page.wait_for_timeout(700)
+        assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+
+
+def _colour_of(suitability):
+    from habitat.colours import scale_of
+
+    return rgb(scale_of("suitability").colour(float(suitability)))
 
 
 def test_stations_are_drawn_where_they_are_in_the_colour_of_their_mean(visit, found):

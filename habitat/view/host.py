@@ -8,7 +8,14 @@ from __future__ import annotations
 import os
 import sys
 
-PAGES = {"start": "Start", "overview": "Overview", "water": "Water and light", "tuning": "Tuning", "sources": "Sources"}
+PAGES = {
+    "start": "Start",
+    "overview": "Overview",
+    "appraise": "Appraise",
+    "water": "Water and light",
+    "tuning": "Tuning",
+    "sources": "Sources",
+}
 
 
 def prepare() -> None:
@@ -25,7 +32,7 @@ def prepare() -> None:
 
     from habitat.view.theme import dress_document
 
-    pn.extension("tabulator", inline=in_lab)
+    pn.extension("tabulator", "filedropper", inline=in_lab)
     hv.extension("bokeh", inline=in_lab)
     if not in_lab:
         dress_document()

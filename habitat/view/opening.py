@@ -15,6 +15,8 @@ from layers.step import OnStep, ignore
 
 SITE, PROFILE = "SHALLOWS_SITE", "SHALLOWS_PROFILE"  # set by the server, or by whoever starts a notebook
 DEMO_CELL = 40.0  # [m]
+COARSE_CELL = 100.0  # of the page that appraises proposals [m]
+FEW_CELLS = 20_000  # a site of no more is quick as it is
 
 
 def opened_site(profile: str | None = None, *, on_step: OnStep = ignore) -> SiteMap:
@@ -39,6 +41,26 @@ def opened_site(profile: str | None = None, *, on_step: OnStep = ignore) -> Site
     chosen = profile if profile in shipped_profiles() else os.environ.get(PROFILE) or None
     # what the listener of steps is must not tell one site from another, so it is kept out of the cache's key
     return pn.state.as_cached(f"site {place} {chosen}", lambda: map_site(place, chosen, on_step=on_step))
+
+
+def coarse_site(opened: SiteMap) -> SiteMap:
+    """The site in cells of at least `COARSE_CELL`, for answers while one waits; the same where it is small or coarse.
+
+    Parameters
+    ----------
+    opened : SiteMap
+        As `opened_site` gives it.
+
+    Raises
+    ------
+    LayerError
+        If the site cannot be made in such cells.
+    """
+    grid, place = opened.inputs.site.grid, opened.inputs.site.path
+    if grid.cell >= COARSE_CELL or grid.shape[0] * grid.shape[1] <= FEW_CELLS:
+        return opened
+    key = f"coarse site {place} {hashlib.sha256(repr(opened.profile).encode()).hexdigest()}"
+    return pn.state.as_cached(key, lambda: map_site(place, opened.profile, cell=COARSE_CELL))
 
 
 def first_season(site_map: SiteMap) -> str | None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from layers.step import OnStep, ignore
 
-NOTEBOOKS = ("start", "overview", "water", "tuning", "sources")
+NOTEBOOKS = ("start", "overview", "appraise", "water", "tuning", "sources")
 
 
 def serve(

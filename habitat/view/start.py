@@ -24,8 +24,15 @@ LEAD = (
 # page, for whom, what they get
 DOORS = (
     (
-        "overview",
+        "appraise",
         "I am appraising a plan",
+        "Load or draw a proposal: maps before and after, what it takes of the habitat and why, the standing conditions "
+        "it does not meet, and variants side by side.",
+        "Open the appraisal",
+    ),
+    (
+        "overview",
+        "I want to see how the site stands",
         "Maps of habitat, threat and concern side by side, hectares by class and zone, and for any place you click "
         "the reasons behind its score.",
         "Open the overview",

@@ -1,0 +1,197 @@
+"""The page that appraises proposals: its value, its variants, its maps and its tables, without a browser."""
+
+import io
+import zipfile
+
+import holoviews as hv
+import numpy as np
+import pandas as pd
+import pytest
+from colorspacious import cspace_convert
+from shapely.geometry import box
+
+from habitat.appraisal_tables import unit_changes
+from habitat.site_map import map_site
+from habitat.view import appraise_words as words
+from habitat.view.appraise_forms import drawing_weighed, loaded, with_drawn, with_variation
+from habitat.view.bench import Bench, Desk, name_of, variants_table
+from habitat.view.difference import difference, difference_map, difference_scale, footprint
+from habitat.view.host import prepare
+from habitat.view.opening import coarse_site
+from habitat.view.session import Picture
+from habitat.view.variation import Variation, drawn_in, varied
+from layers.fault import ProposalError
+from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
+from tests.sites import SIGHTINGS, write_small_site
+
+prepare()
+
+
+@pytest.fixture(scope="module")
+def site_map(tmp_path_factory):
+    return map_site(write_small_site(tmp_path_factory.mktemp("appraise") / "site"))
+
+
+@pytest.fixture(scope="module")
+def upload(tmp_path_factory):
+    path = tmp_path_factory.mktemp("proposal") / "basin.geojson"
+    return {path.name: write(path, (DREDGED, CHANNEL), (OUTFALL, PIPE)).read_bytes()}
+
+
+@pytest.fixture(scope="module")
+def bench(site_map, upload):
+    """The proposal and one variant of it, 300 m to the east."""
+    desk = Desk(site_map)
+    begun = loaded(upload, desk, Bench())
+    return with_variation(desk, Variation(east=300.0), begun)
+
+
+def test_a_file_that_is_no_proposal_is_told_and_leaves_the_bench_as_it_was(site_map, upload):
+    desk = Desk(site_map)
+    desk.do("reading", lambda bench: loaded({"plan.geojson": b"{}"}, desk, bench))
+    with pytest.raises(ProposalError) as refusal:
+        loaded({"plan.geojson": b"{}"}, desk, Bench())
+    assert desk.bench.trouble == str(refusal.value)
+    assert desk.bench.accounts == () and desk.bench.doing == ""
+    assert "plan.geojson" in words.state(desk.bench)
+
+
+def test_a_file_name_from_a_browser_cannot_lead_out_of_its_folder(site_map, upload):
+    (held,) = upload.values()
+    begun = loaded({"../../basin.geojson": held}, Desk(site_map), Bench())
+    assert begun.first.name == "basin.geojson"
+
+
+def test_variants_stand_side_by_side_with_the_numbers_that_habitat_computes(bench, site_map):
+    table = variants_table(bench.accounts, "wet")
+    assert table["variant"].tolist() == ["basin.geojson", "basin.geojson, 300 m east"]
+    for account, row in zip(bench.accounts, table.itertuples(), strict=True):
+        expected = unit_changes(site_map.assessment, account.appraisal.together.assessment).set_index("season")
+        assert row.units_change == expected.loc["wet", "units_change"]
+        assert row.spared_change == expected.loc["wet", "spared_change"]
+        judged = [one.met for one in account.conditions if one.form != "told"]
+        assert (row.not_met, row.unknown) == (judged.count(False), judged.count(None))
+    assert table["spared_change"].nunique() == 2, "the move changes nothing, so the table shows nothing"
+    said = words.side_by_side(bench, "wet")
+    for row in table.itertuples():
+        assert f"<td>{row.variant}</td>".replace("<td>", '<td class="">') in said
+        assert f"{row.spared_change:+,.2f}" in said
+
+
+def test_the_same_variant_is_not_made_twice_and_another_can_be_brought_into_view(bench):
+    again = bench.with_variant(bench.accounts[0])
+    assert len(again.accounts) == 2 and again.shown == 0
+    assert name_of(bench.account) == "basin.geojson, 300 m east"
+    assert bench.showing(5) is bench
+
+
+def test_the_difference_is_after_less_before_and_falls_where_the_habitat_is_dug_away(bench, site_map):
+    first = bench.showing(0)
+    changed = difference(first.account, "suitability", "wet")
+    after = first.account.appraisal.together.assessment["suitability"].sel(season="wet")
+    before = site_map.assessment["suitability"].sel(season="wet")
+    np.testing.assert_array_equal(changed.to_numpy(), after.to_numpy() - before.to_numpy())
+    x, y = CHANNEL.centroid.coords[0]
+    row, column = site_map.inputs.site.grid.cell_at(x, y)
+    assert changed.to_numpy()[row, column] < 0
+    threat = difference(first.account, "threat", "wet").to_numpy()
+    assert np.nanmax(threat) > 0
+
+
+def test_the_maps_are_pictures_with_the_colours_of_a_difference_and_an_outline(bench, site_map):
+    picture = Picture(layers=site_map.layers, profile=site_map.profile, assessment=site_map.assessment, season="wet")
+    drawn = difference_map(bench, picture, "suitability")
+    assert isinstance(drawn, hv.Image)
+    assert drawn.opts.get("style").kwargs["cmap"] == list(difference_scale("suitability").colours)
+    outline = footprint(bench, site_map.inputs.site.grid)
+    assert isinstance(outline, hv.Contours) and len(outline.split()) == 2
+    _, east = outline.range("easting")
+    assert east == pytest.approx(CHANNEL.bounds[2] + 300)
+
+
+@pytest.mark.parametrize("sight", ["deuteranomaly", "protanomaly", "tritanomaly"])
+def test_worse_and_better_are_told_apart_by_colour_blind_eyes(sight):
+    # dichromats of Machado, Oliveira and Fernandes 2009 and CAM02-UCS of Luo, Cui and Li 2006, by colorspacious; that
+    # ten units are told apart at a glance is common practice, no source
+    scale = difference_scale("suitability")
+    space = {"name": "sRGB1+CVD", "cvd_type": sight, "severity": 100}
+    seen = {}
+    for value in (-0.5, -0.25, 0.0, 0.25, 0.5):
+        channels = np.array(list(bytes.fromhex(scale.colour(value)[1:]))) / 255
+        seen[value] = cspace_convert(np.clip(cspace_convert(channels, space, "sRGB1"), 0, 1), "sRGB1", "CAM02-UCS")
+    for low, high in ((-0.5, 0.5), (-0.25, 0.25), (-0.25, 0.0), (0.0, 0.25)):
+        assert np.linalg.norm(seen[low] - seen[high]) > 10, (low, high)
+
+
+def test_warm_is_worse_for_both_scores():
+    suitability, threat = difference_scale("suitability"), difference_scale("threat")
+    assert suitability.colour(-0.5) == threat.colour(0.5)
+    red, _, blue = bytes.fromhex(suitability.colour(-0.5)[1:])
+    assert red > blue
+
+
+def test_a_smaller_variant_keeps_its_share_of_area_volume_and_load(bench, site_map):
+    smaller = varied(bench.first, Variation(share=0.5), site_map.inputs)
+    (dug,), (pipe,) = smaller.of_kind("dredged area"), smaller.of_kind("outfall")
+    assert dug.shape.area == pytest.approx(CHANNEL.area / 2, rel=1e-6)
+    assert CHANNEL.buffer(1e-6).contains(dug.shape)
+    assert (dug.get("volume_m3"), pipe.get("n_kg_year")) == (45_000.0, 2_500.0)
+    assert drawn_in(PIPE, 0.5) == PIPE
+
+
+def test_season_and_equipment_change_where_a_kind_has_them(bench, site_map):
+    changed = varied(bench.first, Variation(season="dry", equipment="mechanical dredge"), site_map.inputs)
+    assert [one.get("season") for one in changed.features] == ["dry", "dry"]
+    assert changed.of_kind("dredged area")[0].get("equipment") == "mechanical dredge"
+
+
+def test_a_variant_that_changes_nothing_or_leaves_the_site_is_refused(bench, site_map):
+    with pytest.raises(ValueError, match="is the proposal as it is"):
+        varied(bench.first, Variation(), site_map.inputs)
+    with pytest.raises(ProposalError):
+        varied(bench.first, Variation(east=1e6), site_map.inputs)
+
+
+def test_what_is_drawn_is_weighed_as_a_file_would_be(bench, site_map):
+    desk = Desk(site_map)
+    drawing = with_drawn(with_drawn(Bench(), DREDGED, CHANNEL), OUTFALL, PIPE)
+    found = drawing_weighed(desk, drawing)
+    pd.testing.assert_frame_equal(found.account.units, bench.accounts[0].units)
+    with pytest.raises(ProposalError, match="nothing is drawn"):
+        drawing_weighed(desk, Bench())
+    with pytest.raises(ValueError, match="Nothing is drawn yet"):
+        with_drawn(Bench(), DREDGED, None)
+
+
+def test_conditions_have_a_sign_and_a_word_and_those_not_met_come_first(bench):
+    said = words.conditions(bench)
+    met = [one.met for one in bench.account.conditions]
+    for verdict, (sign, word) in words.VERDICTS.items():
+        assert said.count(f'<i aria-hidden="true">{sign}</i>{word}<') == met.count(verdict)
+    assert False in met
+    assert said.index("not met") < said.index("cannot be told")
+
+
+def test_the_page_says_of_animals_only_the_coarse_sentence(bench):
+    assert str(bench.account.presence) in words.animals(bench)
+    every = "".join(
+        str(part(bench)) for part in (words.answers, words.animals, words.numbers, words.causes, words.ways)
+    )
+    for x, y in SIGHTINGS:
+        assert f"{x:.0f}" not in every and f"{y:.0f}" not in every
+
+
+def test_the_archive_holds_the_tables_as_they_were_computed(bench):
+    with zipfile.ZipFile(words.tables_archive(bench.account)) as archive:
+        units = pd.read_csv(io.BytesIO(archive.read("habitat_units.csv")))
+        assert archive.read("account.txt").decode().startswith("basin.geojson, 300 m east")
+    assert units["units_change"].to_numpy() == pytest.approx(bench.account.units["units_change"].to_numpy())
+
+
+def test_a_small_site_is_not_made_again_in_coarser_cells(site_map):
+    assert coarse_site(site_map) is site_map
+
+
+def test_an_area_drawn_in_to_little_stays_within_itself():
+    whole = box(0, 0, 1000, 60)
+    assert drawn_in(whole, 0.25).area == pytest.approx(15_000, rel=1e-6)
