@@ -429,8 +429,8 @@ def test_a_clicked_cell_shows_the_numbers_behind_it_and_the_season_changes_them(
 def test_a_proposal_is_loaded_weighed_and_moved_and_a_bad_file_leaves_the_page_alive(visit, found, tmp_path):
     from habitat.appraisal_account import sentences
     from habitat.proposal import read_proposal
+    from habitat.variant import Variation, varied
     from habitat.view.bench import variants_table, weighed
-    from habitat.view.variation import Variation, varied
     from tests.proposals import CHANNEL, DREDGED, write
 
     page = visit("appraise")

@@ -19,9 +19,9 @@ from habitat.proposal import proposal_of_features, read_proposal
 from habitat.proposal_check import cover_codes
 from habitat.proposal_kinds import KINDS, LINE, POINT, POLYGON, Attribute
 from habitat.proposal_template import template_text
+from habitat.variant import ALL_YEAR, Variation, table_of, varied
 from habitat.view import maps, theme
 from habitat.view.bench import Bench, Desk, Drawn, weighed
-from habitat.view.variation import ALL_YEAR, Variation, table_of, varied
 from layers.dredging import loss_fractions
 
 LOOK = {"stylesheets": [theme.WIDGET_CSS], "sizing_mode": "stretch_width", "margin": 0}

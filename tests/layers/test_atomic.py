@@ -30,9 +30,7 @@ def test_an_existing_file_is_replaced_only_when_asked(tmp_path):
         whole_file(tmp_path / "a.txt") as unfinished,
     ):
         unfinished.write_text("new")
-    assert str(refusal.value) == (
-        "a.txt: 1 problem\n  a.txt: exists already. Choose another name, or move it away."
-    )
+    assert str(refusal.value) == ("a.txt: 1 problem\n  a.txt: exists already. Choose another name, or move it away.")
     assert contents(tmp_path) == {"a.txt": "old"}
     with whole_file(tmp_path / "a.txt", replace=True) as unfinished:
         unfinished.write_text("new")

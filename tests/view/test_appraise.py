@@ -12,6 +12,7 @@ from shapely.geometry import box
 
 from habitat.appraisal_tables import unit_changes
 from habitat.site_map import map_site
+from habitat.variant import Variation, drawn_in, varied
 from habitat.view import appraise_words as words
 from habitat.view.appraise_forms import drawing_weighed, loaded, with_drawn, with_variation
 from habitat.view.bench import Bench, Desk, name_of, variants_table
@@ -19,7 +20,6 @@ from habitat.view.difference import difference, difference_map, difference_scale
 from habitat.view.host import prepare
 from habitat.view.opening import coarse_site
 from habitat.view.session import Picture
-from habitat.view.variation import Variation, drawn_in, varied
 from layers.fault import ProposalError
 from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
 from tests.sites import SIGHTINGS, write_small_site
