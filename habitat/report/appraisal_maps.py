@@ -22,6 +22,7 @@ from habitat.report.appraisal_change import (
     change_codes,
     is_better,
 )
+from habitat.report.appraisal_places import GAP, NAME, Box, arranged, close_ups
 from habitat.report.legend import draw_common_entries, draw_note, draw_scale_legend
 from habitat.report.picture import Size, dotted, map_picture
 from habitat.report.print_map import CAUTION, INVENTED, NO_SIGHTINGS, Imprint, map_figure, write_png
@@ -40,9 +41,8 @@ if TYPE_CHECKING:
 
 FOLDER = "maps"
 _DOTS = 150  # an inch
-_WIDTH, _GAP, _HEAD, _LEGEND, _FOOT = 1080, 40, 92, 262, 100  # of a plate [pixel]
-_MARGIN_OF_CLOSE_UP = 0.35  # of the footprint's longer side, on each side of it
-_SMALLEST_CLOSE_UP = 40  # cells across
+_WIDTH, _HEAD, _LEGEND, _FOOT = 1080, 92, 262, 100  # of a plate [pixel]
+_TALLEST = 1410  # of a plate: what fits on a printed page in its full width [pixel]
 _WORSE, _BETTER = (1, 2, 3, 4, SAME), (9, 8, 7, 6, BECOMES_WATER, BECOMES_LAND)
 
 
@@ -54,6 +54,7 @@ class _Panel:
     surface: np.ndarray
     dots: np.ndarray | None
     grid: Grid
+    is_close_up: bool = False
 
 
 def plate_name(kind: str, season: str) -> str:
@@ -106,10 +107,11 @@ def write_appraisal_maps(folder: Path, account: Account, *, date: str) -> None:
                 )
                 for word, layer, surface in zip(("Before", "After"), (old, new), surfaces, strict=True)
             ]
-            plate = [*panels, change, _close_up(change, footprint)]
-            write_png(
-                _plate(plate, named, footprint, imprint, kind, breaks[kind]), folder / f"{file_stem(kind, season)}.png"
-            )
+            closest = [
+                _close_up(change, name, window) for name, window in close_ups(account, kind, season, surfaces[0])
+            ]
+            plate = _plate([*panels, change, *closest], named, footprint, imprint, kind, breaks[kind])
+            write_png(plate, folder / f"{file_stem(kind, season)}.png")
 
 
 def footprint_of(account: Account) -> gpd.GeoSeries:
@@ -118,26 +120,16 @@ def footprint_of(account: Account) -> gpd.GeoSeries:
     return gpd.GeoSeries(shapes, crs=account.appraisal.before.inputs.site.grid.crs)
 
 
-def _close_up(panel: _Panel, footprint: gpd.GeoSeries) -> _Panel:
-    """The part of a panel around the footprint, as wide as it is long where the grid has room."""
-    grid = panel.grid
-    west, south, east, north = footprint.total_bounds
-    side = max((east - west), (north - south)) * (1 + 2 * _MARGIN_OF_CLOSE_UP)
-    cells = int(np.ceil(max(side / grid.cell, _SMALLEST_CLOSE_UP)))
-    across, down = (west + east) / 2, (south + north) / 2
-    column, row = (int(place) for place in ~grid.transform * (across, down))
-    rows, columns = grid.shape
-    height, width = min(cells, rows), min(cells, columns)
-    first_row = int(np.clip(row - height // 2, 0, rows - height))
-    first = int(np.clip(column - width // 2, 0, columns - width))
-    window = slice(first_row, first_row + height), slice(first, first + width)
+def _close_up(panel: _Panel, name: str, window: tuple[slice, slice]) -> _Panel:
+    """The part of a panel in a window."""
     return _Panel(
-        title="Difference, close up",
+        title=f"Close up: {name}" if name else "Difference, close up",
         values=panel.values[window],
         look=panel.look,
         surface=panel.surface[window],
         dots=panel.dots[window],
-        grid=grid.window(*window),
+        grid=panel.grid.window(*window),
+        is_close_up=True,
     )
 
 
@@ -151,45 +143,42 @@ def _plate(
 ) -> Figure:
     from matplotlib.figure import Figure
 
-    columns = 2 if len(panels) > 1 else 1
-    width = (_WIDTH - (columns - 1) * _GAP) // columns
-    sizes = [Size.fitting(panel.grid.shape, height=int(width * 1.25), width=width) for panel in panels]
-    heights = [max(size.height for size in sizes[at : at + columns]) for at in range(0, len(panels), columns)]
-    height = _HEAD + sum(heights) + (_GAP + 26) * len(heights) + _LEGEND + _FOOT
+    room = _TALLEST - _HEAD - _LEGEND - _FOOT
+    shapes = [panel.grid.shape for panel in panels]
+    boxes = arranged(shapes, sum(not panel.is_close_up for panel in panels), width=_WIDTH, height=room)
+    below = max(box.top + box.size.height for box in boxes) + GAP
+    height = _HEAD + below + _LEGEND + _FOOT
     figure = Figure(figsize=(_WIDTH / _DOTS, height / _DOTS), dpi=_DOTS, facecolor=PAGE)
     sheet = _axes(figure, 0, 0, _WIDTH, height, height)
     sheet.text(0, 6, title, va="top", fontsize=11.5, fontweight="bold", color=INK)
     where = f"{imprint.site}. {INVENTED}." if imprint.invented else f"{imprint.site}."
     sheet.text(0, 44, where, va="top", fontsize=8, color=MUTED_INK)
-    y = _HEAD
-    for row, tall in enumerate(heights):
-        for column in range(columns):
-            at = row * columns + column
-            left = column * (width + _GAP)
-            sheet.text(left, y, panels[at].title, va="top", fontsize=9, fontweight="bold", color=INK)
-            _draw_panel(figure, panels[at], sizes[at], left, y + 26, height, footprint)
-        y += tall + _GAP + 26
-    first = panels[0].grid
-    metres_a_pixel = (first.bounds[2] - first.bounds[0]) / sizes[0].width
+    for panel, box in zip(panels, boxes, strict=True):
+        most = max(24, box.width // 11)  # letters
+        name = panel.title if len(panel.title) <= most else f"{panel.title[: most - 3]}..."
+        sheet.text(box.left, _HEAD + box.top - NAME, name, va="top", fontsize=9, fontweight="bold", color=INK)
+        _draw_panel(figure, panel, box, height, footprint)
+    y, first = _HEAD + below, panels[0].grid
+    metres_a_pixel = (first.bounds[2] - first.bounds[0]) / boxes[0].size.width
     third = _WIDTH // 3
     for number, codes in enumerate((_WORSE, _BETTER)):
         legend = _axes(figure, number * third, y, third - 16, _LEGEND, height)
-        below = _draw_swatches(legend, codes)
+        lowest = _draw_swatches(legend, codes)
         if number == 0:
-            draw_scale_bar(
-                legend, 14, below + 14, round_length(min(200, sizes[0].width) * metres_a_pixel), metres_a_pixel
-            )
-            draw_north_arrow(legend, third - 70, below + 52)
+            longest = min(200, boxes[0].size.width) * metres_a_pixel
+            draw_scale_bar(legend, 14, lowest + 20, round_length(longest), metres_a_pixel)
+            # beside the bar, whose last number is the last thing to its left
+            draw_north_arrow(legend, third - 60, lowest + 84)
         else:
-            legend.plot([6, 44], [below + 12] * 2, color=INK, linewidth=2.2)
-            legend.text(56, below + 12, "what is proposed", va="center", fontsize=8.5, color=INK)
+            legend.plot([6, 44], [lowest + 12] * 2, color=INK, linewidth=2.2)
+            legend.text(56, lowest + 12, "what is proposed (ring: a point)", va="center", fontsize=8.5, color=INK)
     beside = _axes(figure, 2 * third, y, third, _LEGEND, height)
-    below = 0.0
+    lowest = 0.0
     if breaks:
         words = "Suitability: more is better." if kind == "suitability" else "Threat: more is worse."
-        below = draw_note(beside, below, words, size=8, color=INK)
-        below = draw_scale_legend(beside, below, scale_of(kind), "1", breaks=breaks)
-    draw_common_entries(beside, below, lacking=None, zones=False)
+        lowest = draw_note(beside, lowest, words, size=8, color=INK)
+        lowest = draw_scale_legend(beside, lowest, scale_of(kind), "1", breaks=breaks)
+    draw_common_entries(beside, lowest, lacking=None, zones=False)
     _draw_foot(sheet, height, first, imprint)
     return figure
 
@@ -209,17 +198,34 @@ def _draw_swatches(axes: Axes, codes: Sequence[int]) -> float:
     return 34.0 * len(codes)
 
 
-def _draw_panel(
-    figure: Figure, panel: _Panel, size: Size, left: int, top: int, height: int, footprint: gpd.GeoSeries
-) -> None:
+def _draw_panel(figure: Figure, panel: _Panel, box: Box, height: int, footprint: gpd.GeoSeries) -> None:
     west, south, east, north = panel.grid.bounds
-    picture = map_picture(panel.values, panel.look, size, surface=panel.surface, lacking=panel.dots)
-    axes = figure.add_axes((left / _WIDTH, 1 - (top + size.height) / height, size.width / _WIDTH, size.height / height))
+    picture = map_picture(panel.values, panel.look, box.size, surface=panel.surface, lacking=panel.dots)
+    wide, tall = box.size.width, box.size.height
+    place = (box.left / _WIDTH, 1 - (_HEAD + box.top + tall) / height, wide / _WIDTH, tall / height)
+    axes = figure.add_axes(place)
     axes.imshow(picture, extent=(west, east, south, north), interpolation="none", aspect="auto", origin="upper")
     _outline(axes, footprint)
     axes.set(xlim=(west, east), ylim=(south, north), xticks=[], yticks=[])
     for spine in axes.spines.values():
         spine.set(color=INK, linewidth=0.8)
+    if panel.is_close_up:
+        _draw_bar_within(figure, place, box.size, (east - west) / wide)
+
+
+def _draw_bar_within(figure: Figure, place: tuple[float, ...], size: Size, metres_a_pixel: float) -> None:
+    """A bar in the corner of a close-up, whose scale is its own; on a ground that reads over any colour."""
+    from matplotlib.patches import Rectangle
+
+    metres = round_length(0.4 * size.width * metres_a_pixel)
+    long, y = metres / metres_a_pixel, size.height - 18
+    axes = figure.add_axes(place, facecolor="none")
+    axes.set(xlim=(0, size.width), ylim=(size.height, 0))
+    axes.set_axis_off()
+    axes.add_patch(Rectangle((6, y - 28), max(long, 60) + 24, 40, facecolor=PAGE, edgecolor=INK, linewidth=0.6))
+    axes.plot([18, 18, 18 + long, 18 + long], [y - 6, y, y, y - 6], color=INK, linewidth=1.6)
+    words = f"{metres / 1000:g} km" if metres >= 1000 else f"{metres:g} m"
+    axes.text(18, y - 7, words, va="bottom", fontsize=7.5, color=INK)
 
 
 def _outline(axes: Axes, footprint: gpd.GeoSeries) -> None:
@@ -250,8 +256,8 @@ def _say_outline(panel: Axes) -> None:
 def _draw_foot(sheet: Axes, height: int, grid: Grid, imprint: Imprint) -> None:
     code = grid.crs.to_epsg()
     facts = (
-        f"{grid.crs.name}{f' (EPSG:{code})' if code else ''}, grid north, cells of {grid.cell:g} m; the bar is that of "
-        f"the whole site. Vertical datum: {imprint.vertical_datum or 'not stated'}. Data of: "
+        f"{grid.crs.name}{f' (EPSG:{code})' if code else ''}, grid north, cells of {grid.cell:g} m; the bar below "
+        f"the maps is that of the whole site. Vertical datum: {imprint.vertical_datum or 'not stated'}. Data of: "
         f"{imprint.data_dates or 'no date stated'}. Printed: {imprint.printed}. Profile: {imprint.profile}. "
         f"{CAUTION} {NO_SIGHTINGS}"
     )
