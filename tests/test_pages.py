@@ -2,43 +2,40 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import signal
 import struct
-import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from habitat.explanation import explain
 from habitat.pressure_ranking import pressures_ranked
-from habitat.site_map import map_site
 from habitat.view import chain_words, summary
 from habitat.view.chain import chain_of
 from habitat.view.ladder import ladder
 from habitat.view.ladder_chart import figure
 from habitat.view.words import hectares, measure
 from habitat.zones import hectares_by_class
+from tests.pages import (
+    NAMELESS,
+    NARROW,
+    PATIENCE,
+    WIDE,
+    at,
+    browser,  # noqa: F401
+    comes_to,
+    found_by_the_site,  # noqa: F401
+    in_browser,
+    pixel,
+    rgb,
+    serving,  # noqa: F401
+    share_of,
+    shore_site,  # noqa: F401
+    visiting,  # noqa: F401
+)
 from tests.sites import SIGHTINGS, degrees
-from tests.view.shoreland import MIDDLE, write_shore_site
+from tests.view.shoreland import MIDDLE
 
-ROOT = Path(__file__).parents[1]
-CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-PATIENCE = 120_000  # a machine that does much else must not fail a page [ms]
-WIDE, NARROW = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 PAGES = ("", "overview", "appraise", "water", "tuning", "sources")
 
 SHADOW_TEXT = """body => { let text = ''; const walk = node => {
@@ -50,130 +47,7 @@ SHADOW_TEXT = """body => { let text = ''; const walk = node => {
 MEASURED_BY_THE_RANGE_IN_VIEW = """() => [...Bokeh.documents[0]._all_models.values()]
     .filter(model => model.type === 'Figure')
     .map(figure => figure.center.find(part => part.type === 'ScaleBar').range === figure.x_range)"""
-NAMELESS = """() => { const nameless = []; let looked_at = 0;
-  const walk = root => { for (const part of root.querySelectorAll('*')) {
-  if (part.shadowRoot) walk(part.shadowRoot);
-  if (!part.matches('input, select, button, [role=slider], a[href], [tabindex="0"]')) continue;
-  looked_at += 1;
-  const named = part.getAttribute('aria-label') || part.textContent.trim() || part.title || part.placeholder
-    || (part.labels && part.labels.length) || part.getAttribute('aria-labelledby');
-  if (!named && part.checkVisibility()) nameless.push(part.outerHTML.slice(0, 200)); } };
-  walk(document); return {nameless, looked_at}; }"""
-
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        not CHROMIUM,
-        reason="NO BROWSER TEST WAS RUN: no Chromium found. Install it, or name it in the variable CHROMIUM.",
-    ),
-]
-
-
-@pytest.fixture(scope="module")
-def site(tmp_path_factory):
-    return write_shore_site(tmp_path_factory.mktemp("pages") / "site").parent
-
-
-@pytest.fixture(scope="module")
-def found(site):
-    return map_site(site)
-
-
-@pytest.fixture(scope="module")
-def server(site, tmp_path_factory):
-    """The real command on a free port; gives the address and, at the end, fails on anything in its log."""
-    log = tmp_path_factory.mktemp("log") / "server.log"
-    command = [sys.executable, "-m", "habitat.cli", "serve", str(site), "--port", "0", "--no-browser"]
-    with (
-        log.open("w") as stream,
-        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=stream, text=True, cwd=ROOT) as process,
-    ):
-        line = process.stdout.readline()
-        try:
-            assert line.startswith("The pages are at http://127.0.0.1:"), line + log.read_text()
-            yield re.search(r"http://\S+/", line)[0]
-        finally:
-            process.send_signal(signal.SIGINT)
-            ended = process.wait(60)
-    assert ended == 130, "Ctrl-C ends the server as the command line promises"
-    said = log.read_text()
-    assert "Error running application handler" not in said, said
-    # a visitor who leaves while something is sent to him is told by the web library; our own code must be silent
-    assert not re.search(r'File "\S*/(habitat|layers)/', said), said
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def visit(chromium, server):
-    """Opens pages; fails at the end on any error in the browser and on any request to another host."""
-    wrong, contexts, received = [], [], []  # received: what the server sent, as it came
-
-    def open_page(address: str, viewport=WIDE, **options):
-        context = chromium.new_context(viewport=viewport, **options)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: wrong.append(f"error: {error}"))
-        page.on("console", lambda said: said.type == "error" and wrong.append(f"console: {said.text}"))
-        page.on("request", lambda asked: _is_foreign(asked.url, server) and wrong.append(f"asked: {asked.url}"))
-        page.on("response", lambda reply: reply.status >= 400 and wrong.append(f"{reply.status}: {reply.url}"))
-        page.on("websocket", lambda socket: socket.on("framereceived", lambda part: received.append(part)))
-        page.set_default_timeout(PATIENCE)
-        page.goto(server + address)
-        page.get_by_role("heading", level=1).wait_for()
-        page.wait_for_function("window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
-        return page
-
-    open_page.received = received
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert not wrong, "\n".join(wrong)
-
-
-def _is_foreign(url: str, server: str) -> bool:
-    return not url.startswith((server, server.replace("http", "ws"), "data:", "blob:", "about:"))
-
-
-def pixel(page, figure, share_x, share_y):
-    """Colour of the drawn map at a place given in shares of its width and height from the top left."""
-    import io
-
-    from PIL import Image
-
-    picture = Image.open(io.BytesIO(figure.screenshot())).convert("RGB")
-    return picture.getpixel((int(share_x * picture.width), int(share_y * picture.height)))
-
-
-def comes_to(page, figure, shares, colour, within=6):
-    """Whether a place of the map takes a colour, at the latest after the page's patience."""
-    for _ in range(PATIENCE // 1000):
-        if np.abs(np.subtract(pixel(page, figure, *shares), colour)).max() <= within:
-            return True
-        page.wait_for_timeout(1000)
-    return False
-
-
-def share_of(grid, x, y):
-    west, south, east, north = grid.bounds
-    return (x - west) / (east - west), (north - y) / (north - south)
-
-
-def at(figure, shares):
-    box = figure.bounding_box()
-    return box["x"] + shares[0] * box["width"], box["y"] + shares[1] * box["height"]
-
-
-def rgb(colour):
-    return tuple(int(colour[i : i + 2], 16) for i in (1, 3, 5))
+pytestmark = in_browser
 
 
 @pytest.mark.parametrize("address", PAGES)
@@ -336,29 +210,6 @@ def test_the_table_and_the_ranking_give_what_habitat_computes(visit, found):
     rows = page.locator("table.bars").filter(has_text="Heaviest on").locator("tbody tr")
     assert [row.split("\t")[0] for row in rows.all_inner_texts()] == ranking["label"].tolist()
     assert hectares(ranking["habitat_units"][0]) in rows.first.inner_text()
-
-
-def test_a_weight_moved_by_keyboard_scores_the_site_again_and_the_profile_goes_home(visit, found, tmp_path):
-    from habitat.assessment import assess
-    from habitat.profile import read_profile
-
-    page = visit("tuning")
-    page.get_by_text("0 ha change their class of habitat", exact=False).wait_for()
-    handle = page.get_by_role("slider").first
-    handle.focus()
-    for _ in range(8):
-        page.keyboard.press("ArrowLeft")
-    factor = found.profile.factors[0]
-    changed = found.profile.with_weight(factor.name, factor.weight - 4)
-    expected = hectares_by_class(assess(found.layers, changed), "wet")
-    sentence = summary.suitability_sentence(expected)
-    page.get_by_text(sentence, exact=True).wait_for()
-    with page.expect_download() as download:
-        page.get_by_text("Take the tuned profile home (TOML)").click()
-    download.value.save_as(tmp_path / "tuned.toml")
-    assert read_profile(tmp_path / "tuned.toml") == changed
-    page.get_by_role("button", name="As read").click()
-    page.get_by_text(summary.suitability_sentence(hectares_by_class(found.assessment, "wet")), exact=True).wait_for()
 
 
 def test_the_sources_name_every_file_with_its_digest(visit, found):
