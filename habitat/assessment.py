@@ -6,6 +6,8 @@ so that every score can be taken apart.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import xarray as xr
 
@@ -50,13 +52,33 @@ def assess(layers: xr.Dataset, profile: Profile, *, on_step: OnStep = ignore, wo
         If there is no `surface`, a layer is not in its catalogue unit, or a distance layer saturates nearer
         than the profile looks.
     """
-    _refuse_unfit(layers, profile)
+    refuse_unfit(layers, profile)
     used = {name: layers[name] for name in profile.layers_needed if name in layers}
     on_step(Step(1, 1, f"scoring {layers['surface'].size:,} cells for {profile.title}"))
     if any(layer.chunks for layer in (*used.values(), layers["surface"])):
         scores = _scores_of_blocks(layers["surface"], used, profile)
     else:
         scores = _scores(layers["surface"], used, profile, workers)
+    return _labelled(scores, layers, profile, used)
+
+
+def labelled(rows: Mapping[str, np.ndarray], layers: xr.Dataset, profile: Profile) -> xr.Dataset:
+    """The assessment that rows of scored cells amount to.
+
+    Parameters
+    ----------
+    rows : mapping of name to (1, N) or (S, N) array
+        As `habitat.cells.score_cells` gives them for all N cells of the layers.
+    layers : Dataset
+        What was scored.
+    profile : Profile
+        What it was scored by.
+    """
+    used = {name: layers[name] for name in profile.layers_needed if name in layers}
+    return _labelled(_variables(rows, layers["surface"].shape, used, profile), layers, profile, used)
+
+
+def _labelled(scores: Mapping[str, xr.Variable], layers: xr.Dataset, profile: Profile, used) -> xr.Dataset:
     # the coordinates once for all: they are most of the work on a small window
     kept = [key for key in ("season", "y", "x", "spatial_ref") if key in layers.coords]
     assessment = xr.Dataset(scores, coords=layers.coords.to_dataset()[kept].coords)
@@ -76,7 +98,8 @@ def assess(layers: xr.Dataset, profile: Profile, *, on_step: OnStep = ignore, wo
     return assessment
 
 
-def _refuse_unfit(layers: xr.Dataset, profile: Profile) -> None:
+def refuse_unfit(layers: xr.Dataset, profile: Profile) -> None:
+    """Nothing, or the error that `assess` raises where layers are not what the profile can be scored on."""
     if "surface" not in layers or layers["surface"].dims != ("y", "x"):
         raise ValueError("layers must hold `surface` with dimensions (y, x), which says what is water.")
     for name in profile.layers_needed:
@@ -100,12 +123,16 @@ def _scores(surface, used, profile, workers) -> dict[str, xr.Variable]:
     values = {name: layer.to_numpy().reshape(-1, surface.size) for name, layer in used.items()}
     codes = surface.to_numpy().ravel()
     scores = score_cells(values, codes, profile, seasons=_seasons(used) or 1, workers=workers)
-    has_season = _has_season(scores, used, profile)
+    return _variables(scores, surface.shape, used, profile)
+
+
+def _variables(rows: Mapping[str, np.ndarray], shape: tuple[int, int], used, profile) -> dict[str, xr.Variable]:
+    has_season = _has_season(rows, used, profile)
     return {
-        name: xr.Variable(("season", "y", "x"), rows.reshape(-1, *surface.shape))
+        name: xr.Variable(("season", "y", "x"), cells.reshape(-1, *shape))
         if has_season[name]
-        else xr.Variable(("y", "x"), rows.reshape(surface.shape))
-        for name, rows in scores.items()
+        else xr.Variable(("y", "x"), cells.reshape(shape))
+        for name, cells in rows.items()
     }
 
 

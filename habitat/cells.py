@@ -125,12 +125,25 @@ class _Rows:
         for part, a, b in zip(self.parts, self.first, self.ends, strict=True):
             for row in range(a, b):
                 if part.layer in flat:
-                    _score_part(part, flat[part.layer][row - a], surface, cells, block[row])
+                    score_part(part, flat[part.layer][row - a], surface, cells, block[row])
                 else:
                     block[row, slice(*cells)] = np.nan
 
 
-def _score_part(part: Factor | Pressure, values: np.ndarray, surface: np.ndarray, cells: tuple[int, int], result):
+def score_part(
+    part: Factor | Pressure, values: np.ndarray, surface: np.ndarray, cells: tuple[int, int], result: np.ndarray
+) -> None:
+    """Write the index of one factor, or the exposure to one pressure, of the cells `cells[0]` to `cells[1]`.
+
+    Parameters
+    ----------
+    part : Factor or Pressure
+        What is scored.
+    values, result : (N,) float32 array
+        Its layer, and where to write; NaN is missing or dry.
+    surface : (N,) uint8 array
+        Codes of `layers.quantity.SURFACE`.
+    """
     from habitat import kernel
 
     curve = part.curve if isinstance(part, Factor) else part.exposure
