@@ -40,7 +40,7 @@ def ten_factors() -> Profile:
     """The curves of the shipped profile for an estuarine grazer, dealt out to ten layers."""
     shipped = read_profile("estuarine_grazer")
     known = {factor.layer: factor.curve for factor in shipped.factors}
-    spare = known["seagrass_cover"]
+    spare = known["forage"]
     factors = [
         Factor(name=name, layer=name, weight=1 + i % 3, curve=known.get(name, spare), source="a benchmark")
         for i, name in enumerate(NAMES)
