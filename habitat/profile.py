@@ -25,6 +25,15 @@ MOST_PARTS = 255  # results count them in a byte
 
 
 @dataclass(frozen=True, kw_only=True)
+class PartDoubt:
+    """How far a curve and a weight are in doubt; None is not stated, which is not the same as certain."""
+
+    threshold: float | None = None  # standard uncertainty of where the whole curve stands, in the unit of the layer
+    weight_share: float | None = None  # standard deviation of the weight over the weight [1]
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Factor:
     """Something the animal needs: a layer, and the curve that turns it into an index."""
 
@@ -34,6 +43,7 @@ class Factor:
     veto: bool = False  # an index of 0 makes the whole score 0
     curve: SuitabilityCurve | CategoryCurve
     source: str
+    doubt: PartDoubt | None = None
 
     @property
     def label(self) -> str:
@@ -50,6 +60,7 @@ class Pressure:
     weight: float  # 0 to 1, absolute: what full exposure takes
     exposure: Exposure
     source: str
+    doubt: PartDoubt | None = None
 
     @property
     def label(self) -> str:
@@ -222,6 +233,7 @@ def _profile(table, text: str) -> Profile:
                 veto=part.veto,
                 curve=_curve(part),
                 source=part.source,
+                doubt=_doubt(part),
             )
             for name, part in table.factors.items()
         ),
@@ -234,6 +246,7 @@ def _profile(table, text: str) -> Profile:
                 weight=float(part.weight),
                 exposure=Fade(part.full, part.reach, part.fade) if part.fade else _curve(part),
                 source=part.source,
+                doubt=_doubt(part),
             )
             for name, part in table.pressures.items()
         ),
@@ -252,3 +265,10 @@ def _curve(part) -> SuitabilityCurve | CategoryCurve:
         return SuitabilityCurve.trapezoid(*part.trapezoid)
     categories = LAYERS[part.layer].categories
     return CategoryCurve(categories, tuple(part.categories.get(name) for name in categories))
+
+
+def _doubt(part) -> PartDoubt | None:
+    given = part.doubt
+    if given is None:
+        return None
+    return PartDoubt(threshold=given.threshold, weight_share=given.weight_share, source=given.source)

@@ -20,6 +20,20 @@ from layers.textfile import Table, validate
 _Share = Annotated[float, Field(ge=0, le=1)]
 
 
+class DoubtTable(SourcedTable):
+    """`doubt` of a factor or a pressure: standard uncertainties."""
+
+    threshold: Annotated[float, Field(ge=0)] | None = None  # along the axis of the layer, in `units`
+    units: str | None = None
+    weight_share: _Share | None = None  # of the weight
+
+    @model_validator(mode="after")
+    def _says_of_what(self) -> DoubtTable:
+        if self.threshold is None and self.weight_share is None:
+            raise ValueError("nothing is in doubt here. | Give `threshold` with `units`, or `weight_share`, or both.")
+        return self
+
+
 class _LayerTable(SourcedTable):
     """A table that looks at one layer, in that layer's unit, through a curve."""
 
@@ -27,6 +41,7 @@ class _LayerTable(SourcedTable):
     weight: float
     units: str | None = None
     points: list[list[float]] | None = None
+    doubt: DoubtTable | None = None
 
     @field_validator("layer")
     @classmethod
@@ -66,6 +81,22 @@ class _LayerTable(SourcedTable):
                 raise ValueError(f"the index at {value:g} is {index:g}. | An index lies between 0 and 1.")
         _require_plausible(values, info)
         return points
+
+    @field_validator("doubt")
+    @classmethod
+    def _is_in_the_layer_s_unit(cls, doubt: DoubtTable | None, info: ValidationInfo) -> DoubtTable | None:
+        layer = LAYERS.get(info.data.get("layer"))
+        if doubt is None or layer is None or doubt.threshold is None:
+            return doubt
+        if layer.categories:
+            raise ValueError(f"{layer.label} has no thresholds. | State `weight_share` only.")
+        if doubt.units != layer.units:
+            found = "there is no unit" if doubt.units is None else f'the unit is "{doubt.units}"'
+            raise ValueError(
+                f'{found}, but {layer.label} is held in "{layer.units}". '
+                f'| Give `threshold` in it and write units = "{layer.units}".'
+            )
+        return doubt
 
 
 class FactorTable(_LayerTable):

@@ -53,12 +53,27 @@ def _content(profile: Profile) -> dict[str, Any]:
 
 def _factor(factor: Factor) -> dict[str, Any]:
     table = {"layer": factor.layer, "weight": factor.weight, "veto": factor.veto}
-    return {**table, **_units(factor.layer), "source": factor.source, **_curve(factor.curve)}
+    return {**table, **_units(factor.layer), "source": factor.source, **_doubt(factor), **_curve(factor.curve)}
 
 
 def _pressure(pressure: Pressure) -> dict[str, Any]:
     table = {"layer": pressure.layer, "weight": pressure.weight}
-    return {**table, **_units(pressure.layer), "source": pressure.source, **_curve(pressure.exposure)}
+    return {
+        **table,
+        **_units(pressure.layer),
+        "source": pressure.source,
+        **_doubt(pressure),
+        **_curve(pressure.exposure),
+    }
+
+
+def _doubt(part: Factor | Pressure) -> dict[str, Any]:
+    if part.doubt is None:
+        return {}
+    stated = part.doubt
+    threshold = {} if stated.threshold is None else {"threshold": stated.threshold, "units": LAYERS[part.layer].units}
+    share = {} if stated.weight_share is None else {"weight_share": stated.weight_share}
+    return {"doubt": {**threshold, **share, "source": stated.source}}
 
 
 def _units(layer: str) -> dict[str, Any]:
@@ -112,7 +127,7 @@ def _item(key: str, value: Any) -> Any:
         for point in value:
             array.append(_plain(point))
         return array.multiline(True)
-    if key in ("feeding_depth", "categories") or (isinstance(value, dict) and "value" in value):
+    if key in ("feeding_depth", "categories", "doubt") or (isinstance(value, dict) and "value" in value):
         inline = tomlkit.inline_table()
         inline.update({name: _plain(part) for name, part in value.items()})
         return inline

@@ -76,6 +76,25 @@ def test_everything_that_can_change_reads_back(tmp_path):
     assert _read_back(profile_text(changed), tmp_path) == changed
 
 
+def test_a_stated_doubt_is_kept_changed_and_taken_out_again(tmp_path):
+    profile = read_profile("estuarine_grazer")
+    salinity = next(factor for factor in profile.factors if factor.name == "salinity")
+    doubt = replace(salinity.doubt, threshold=4.5)
+
+    def having(changed):
+        kept = tuple(changed if factor.name == "salinity" else factor for factor in profile.factors)
+        return replace(profile, factors=kept)
+
+    text = profile_text(having(replace(salinity, doubt=doubt)))
+    lines = zip(text.splitlines(), profile.text.splitlines(), strict=True)
+    ((new, old),) = [(new, old) for new, old in lines if new != old]
+    assert new == old.replace("threshold = 3,", "threshold = 4.5,") != old
+    without = having(replace(salinity, doubt=None))
+    assert _read_back(profile_text(without), tmp_path) == without
+    again = _read_back(profile_text(replace(having(salinity), text=profile_text(without))), tmp_path)
+    assert again == profile
+
+
 def test_a_part_left_out_leaves_the_file_and_a_new_one_joins_it(tmp_path):
     profile = read_profile(WHOLE)
     fewer = replace(profile, factors=profile.factors[:2], pressures=profile.pressures[:1])
