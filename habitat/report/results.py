@@ -1,7 +1,7 @@
 """The folder of results: what `shallows map` leaves behind, whole or not at all.
 
 Rasters, one NetCDF with everything, zones and classes as polygons, tables, maps, the site file and profile that
-were used, a README and a record. Where animals were seen is in none of them.
+were used, a README, and records to check it by and to make it again from. Where animals were seen is in none of them.
 """
 
 from __future__ import annotations
@@ -100,6 +100,13 @@ def _write_maps(folder: Path, found: SiteMap, date: str) -> None:
     write_maps(folder / "maps", found, date=date)
 
 
+def _write_sealed(folder: Path, found: SiteMap, date: str) -> None:
+    from habitat.record import write_record
+    from habitat.record_file import RECORD_FILE
+
+    write_record(folder / RECORD_FILE, found, date=date, author=found.inputs.site.author, files=folder)
+
+
 def _write_account(folder: Path, found: SiteMap, date: str) -> None:
     from habitat.profile_text import profile_text
 
@@ -115,6 +122,7 @@ _PARTS: tuple[tuple[str, Callable[[Path, SiteMap, str], None]], ...] = (
     ("results.nc", _write_netcdf),
     ("tables and polygons", _write_tables),
     ("maps", _write_maps),
+    ("the sealed record", _write_sealed),
     ("the record", _write_account),
 )
 

@@ -46,6 +46,7 @@ def test_everything_is_there(folder):
         "profile.toml",
         "rasters",
         "record.json",
+        "record.zip",
         "results.nc",
         "site.toml",
         "tables",
