@@ -37,8 +37,6 @@ CLASSES = (TOO_FEW, SOME, MUCH)
 
 NOT_ABSENCE = "No sightings is not absence: it may only mean that nobody looked. Ask whoever keeps the records."
 
-_NOT_SEEN = {"absent", "notdetected", "not detected"}
-
 Frame = tuple[int, int]  # column and row of a fixed cell, counted from the origin of the projection
 
 
@@ -130,8 +128,11 @@ def site_presence(site_map: SiteMap) -> PresenceTable | None:
     entries = site_map.inputs.having("sighting")
     if not entries:
         return None
-    tables = [site_map.inputs.features[entry.name] for entry in entries]
-    return presence_table(tables, site_map.layers["surface"])
+    from layers.sighting_flags import merged_records
+
+    records, _ = merged_records([site_map.inputs.features[entry.name] for entry in entries])
+    seen = records[records["seen"]].rename(columns={"uncertainty": "coordinateUncertaintyInMeters"})
+    return presence_table([seen], site_map.layers["surface"])
 
 
 def presence_near(shape: shapely.Geometry, table: PresenceTable) -> Presence:
@@ -165,22 +166,10 @@ def _frames(x: np.ndarray, y: np.ndarray, cell: float) -> list[Frame]:
 
 
 def _is_counted(table: gpd.GeoDataFrame, cell: float) -> np.ndarray:
-    import pandas as pd
+    from layers.sighting_columns import is_seen, uncertainties
 
-    counted = ~(table.geometry.isna() | table.geometry.is_empty).to_numpy()
-    columns = {str(name).lower(): name for name in table.columns}
-    # shapefiles cut names to ten letters
-    status, number, error = (
-        next((table[columns[key]] for key in (name, name[:10]) if key in columns), None)
-        for name in ("occurrencestatus", "individualcount", "coordinateuncertaintyinmeters")
-    )
-    if status is not None:
-        counted &= ~status.astype(str).str.strip().str.lower().isin(_NOT_SEEN).to_numpy()
-    if number is not None:
-        counted &= (pd.to_numeric(number, errors="coerce") != 0).to_numpy()
-    if error is not None:
-        counted &= ~(pd.to_numeric(error, errors="coerce") > cell / 2).to_numpy()
-    return counted
+    placed = ~(table.geometry.isna() | table.geometry.is_empty).to_numpy()
+    return placed & is_seen(table) & ~(uncertainties(table) > cell / 2)
 
 
 def _wide_enough(surface: xr.DataArray, cell: float, least_water: float) -> set[Frame]:

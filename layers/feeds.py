@@ -50,7 +50,21 @@ class Feed:
     needs: tuple[str, ...] = ()  # keys of the site file without which nothing can be read
     on: str = "grid"  # or "catchment": the grid a raster is read onto
     sensitive: bool = False
+    terms: tuple[str, ...] = ()  # columns a file may hold, which `columns` of the site file may call otherwise
 
+
+# of the Darwin Core standard (TDWG), those that say whether, when and how surely an animal was seen
+SIGHTING_TERMS = (
+    "occurrenceID",
+    "eventDate",
+    "individualCount",
+    "occurrenceStatus",
+    "coordinateUncertaintyInMeters",
+    "geodeticDatum",
+    "basisOfRecord",
+    "samplingEffort",
+)
+TRACK_TERMS = ("date", "hours", "half_width_m")
 
 _ANY_SHAPE = ("points", "lines", "polygons")
 
@@ -231,7 +245,8 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
             ),
             Feed(name="wind", label="wind directions", forms=("table",)),
             Feed(name="zone", label="zones", forms=("polygons",), needs=("column",)),
-            Feed(name="sighting", label="sightings", forms=("points",), sensitive=True),
+            Feed(name="sighting", label="sightings", forms=("points",), sensitive=True, terms=SIGHTING_TERMS),
+            Feed(name="survey_track", label="lines searched for animals", forms=("lines",), terms=TRACK_TERMS),
         )
     }
 )

@@ -117,6 +117,14 @@ def _read(entry: FileEntry, site: Site, faults: list[Fault], remarks: list[str])
         from layers.fix_table import read_fixes
 
         return "features", read_fixes(entry, site, faults, remarks)
+    if feed.name == "sighting":
+        from layers.sightings import read_sightings
+
+        return "features", read_sightings(entry, site, faults, remarks=remarks)
+    if feed.name == "survey_track":
+        from layers.sighting_effort import read_tracks
+
+        return "features", read_tracks(entry, site, faults, remarks=remarks)
     if feed.name == "sounding":
         return "features", read_soundings(entry, site, faults, remarks=remarks)
     if feed.quantity is not None and "points" in feed.forms:

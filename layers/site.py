@@ -55,6 +55,7 @@ class FileEntry:
     decimal: str = "."
     delimiter: str = ","
     where: dict[str, str] = field(default_factory=dict)  # keep only rows with these values
+    columns: dict[str, str] = field(default_factory=dict)  # of a term of the feed: the column that holds it
     plausible: tuple[float, float] | None = None  # set by the user where the catalogue's range is too narrow
 
     @property

@@ -166,6 +166,7 @@ class FileTable(Table):
     decimal: Literal[".", ","] = "."
     delimiter: Literal[",", ";", "\t", "|"] = ","
     where: dict[str, str] = {}
+    columns: dict[str, str] = {}
     plausible: list[float] | None = None
 
     @field_validator("file", "source", "licence", "credit")
@@ -220,6 +221,10 @@ class FileTable(Table):
         if missing:
             keys = ", ".join(f"`{key}`" for key in missing)
             raise ValueError(f"{feed.label} cannot be read without {keys}. | Add {keys} to this table.")
+        unknown = [term for term in self.columns if term not in feed.terms]
+        if unknown:
+            known = f"Known here: {', '.join(feed.terms)}." if feed.terms else "Remove `columns`."
+            raise ValueError(f'`columns` names "{unknown[0]}", which is no term of {feed.label}. | {known}')
         if self.suffix == ".csv" and feed.forms[0] not in ("series", "table"):
             missing = [key for key in ("crs", "x", "y") if getattr(self, key) is None]
             if missing:

@@ -49,9 +49,9 @@ landings.geojson, nets.gpkg, roads.zip    where people land, fish and drive
 wind.csv                  share of the time the wind blows from each direction
 zones.gpkg                three management zones
 sightings.csv             animals seen from the air, Darwin Core terms; sensitive: not for publication
+survey_tracks.gpkg        the lines flown; hours, half_width_m searched to each side
 
 Not named in site.toml:
-survey_tracks.gpkg        the lines flown
 farms.gpkg                fields along the river
 
 proposals/marina.gpkg     a marina with a dredged channel

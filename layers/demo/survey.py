@@ -16,10 +16,11 @@ FEET = 0.3048  # [m]
 SURVEYS = ("2019-02-12", "2019-08-20", "2020-02-18", "2020-08-11", "2021-02-09", "2021-08-17")
 TRACKS = tuple(2.0 + 1.3 * k for k in range(13))  # norths flown along, from shore to barrier [km]
 SEEN, NOT_SEEN = 38, 5
+HOURS, HALF_WIDTH = 0.08, 400  # to fly one line [hour]; searched to each side of it [m]
 
 
 def tracks() -> geopandas.GeoDataFrame:
-    """Lines flown in each survey. Columns event, date, observers."""
+    """Lines flown in each survey. Columns event, date, observers, hours, half_width_m."""
     lines, events, dates = [], [], []
     for number, date in enumerate(SURVEYS):
         for at, north in enumerate(TRACKS):
@@ -27,7 +28,9 @@ def tracks() -> geopandas.GeoDataFrame:
             lines.append(line([(3.0, north + shift), (14.6, north + shift + 0.1)]))
             events.append(f"S{number + 1}-T{at + 1:02d}")
             dates.append(date)
-    return table(lines, event=events, date=dates, observers=[2] * len(lines))
+    count = len(lines)
+    effort = {"hours": [HOURS] * count, "half_width_m": [HALF_WIDTH] * count}
+    return table(lines, event=events, date=dates, observers=[2] * count, **effort)
 
 
 def sightings(ground: Terrain, seagrass: np.ndarray) -> pd.DataFrame:
