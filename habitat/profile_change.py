@@ -1,0 +1,233 @@
+"""What differs between two profiles, number by number, and a file in which each change says why it was made.
+
+A changed number carries, on its own line, what it was, the reason, who gave it and when, so that the difference of
+two files reads as an argument. Remarks and sources that stood in the file stay.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import tomlkit
+from tomlkit.items import Array, Item, Table
+
+from habitat.profile import Profile
+from habitat.profile_text import profile_text
+from habitat.toml_list import entries_of, with_remarks, with_values
+
+NO_REASON = "no reason given"
+UNSIGNED = "unsigned"
+_LISTS = ("points", "breaks", "essential")
+_MARK = re.compile(r"(?:^| \| )(?:was [^|]*?|new): (?P<reason>[^|]*) \((?P<signed>[^()|]*)\)$")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One value that differs."""
+
+    place: str  # tables and key as in the file; points of a curve are counted from 1: "factors.salinity.points[2]"
+    was: object = None  # None where there was nothing
+    now: object = None  # None where there is nothing any more
+
+    @property
+    def words(self) -> str:
+        """The place in plain words."""
+        return words_of(self.place)
+
+
+def changes(before: Profile, after: Profile) -> tuple[Change, ...]:
+    """Every value in which `after` differs from `before`, in the order of a file.
+
+    Examples
+    --------
+    >>> from habitat.profile import read_profile
+    >>> before = read_profile("estuarine_grazer")
+    >>> changes(before, before.with_weight("salinity", 2))
+    (Change(place='factors.salinity.weight', was=1, now=2),)
+    """
+    return tuple(_differences("", *(tomllib.loads(profile_text(replace(each, text=""))) for each in (before, after))))
+
+
+def argued_text(
+    profile: Profile, before: Profile, reasons: Mapping[str, str], *, author: str = "", date: str = ""
+) -> str:
+    """TOML text that reads back as `profile`, each change from `before` marked with what it was and why.
+
+    Parameters
+    ----------
+    profile : Profile
+        What is saved.
+    before : Profile
+        What it was changed from; remarks and layout of its file are kept.
+    reasons : mapping of place to str
+        Why; a change without one is marked so.
+    author, date : str
+        Who gives the reasons, and when.
+    """
+    made = changes(before, profile)
+    text = _with_lists(before.text or profile_text(before), profile)
+    document = tomlkit.parse(profile_text(replace(profile, text=text)))
+    signed = ", ".join(_clean(part) for part in (author or UNSIGNED, date) if part)
+    homeless = []
+    for change in made:
+        reason = _clean(reasons.get(change.place, "")) or NO_REASON
+        mark = f"{'new' if change.was is None else f'was {_short(change.was)}'}: {reason} ({signed})"
+        if change.now is None or not _marked(document, change.place, mark):
+            homeless.append(f"# {change.place} {mark}\n")
+    if not made:
+        return tomlkit.dumps(document)
+    count = "1 change" if len(made) == 1 else f"{len(made)} changes"
+    head = f'# {count} from "{_clean(before.title)}" ({signed}). Each is marked where it stands.\n'
+    return head + "".join(homeless) + tomlkit.dumps(document)
+
+
+def reasons_in(text: str) -> dict[str, str]:
+    """The latest reason, with who gave it and when, that a file gives for each place.
+
+    Examples
+    --------
+    >>> reasons_in("[threat]\\nmay_lack = 1  # was 0: the survey of nets was lost (A. Diver, 2026-05-01)")
+    {'threat.may_lack': 'the survey of nets was lost (A. Diver, 2026-05-01)'}
+    """
+    found = {}
+    for place, remark in _remarks("", tomlkit.parse(text)):
+        if (mark := _MARK.search(remark)) is not None:
+            found[place] = f"{mark['reason']} ({mark['signed']})"
+    return found
+
+
+def words_of(place: str) -> str:
+    """A place in plain words.
+
+    Examples
+    --------
+    >>> words_of("factors.water_depth.points[2]"), words_of("classes.threat.breaks"), words_of("title")
+    ('water depth: point 2', 'classes of threat: breaks', 'title')
+    """
+    parts = re.sub(r"\.points\[(\d+)\]$", r".point \1", place).replace("_", " ").split(".")
+    if parts[0] in ("factors", "pressures"):
+        parts = parts[1:]
+    if parts[0] == "classes":
+        parts[:2] = [f"classes of {parts[1]}"]
+    return ": ".join(parts) if len(parts) < 3 else f"{parts[0]}: {' '.join(parts[1:])}"
+
+
+def _differences(place: str, before: object, after: object) -> Iterator[Change]:
+    if isinstance(before, dict) and isinstance(after, dict):
+        for key in dict.fromkeys((*before, *after)):
+            yield from _differences(f"{place}.{key}".lstrip("."), before.get(key), after.get(key))
+    elif place.endswith(".points") and isinstance(before, list) and isinstance(after, list):
+        yield from _moved_points(place, before, after)
+    elif before != after:
+        yield Change(place=place, was=before, now=after)
+
+
+def _moved_points(place: str, before: list, after: list) -> Iterator[Change]:
+    """Points one by one; where their number changed, those that are in both are left out."""
+    pairs = list(zip(before, after, strict=False))
+    if len(before) != len(after):
+        left = [point for point in before if point not in after]
+        added = [(number, point) for number, point in enumerate(after, 1) if point not in before]
+        for number, point in added:
+            yield Change(place=f"{place}[{number}]", was=left.pop(0) if left else None, now=point)
+        if left:
+            yield Change(place=place, was=left, now=after)
+        elif not added:
+            yield Change(place=place, was=before, now=after)
+        return
+    for number, (was, now) in enumerate(pairs, 1):
+        if was != now:
+            yield Change(place=f"{place}[{number}]", was=was, now=now)
+
+
+def _with_lists(text: str, profile: Profile) -> str:
+    """The text with the values of its lists made those of `profile`, remarks inside them untouched."""
+    document, wanted = tomlkit.parse(text), tomllib.loads(profile_text(profile))
+    for place, table in _tables("", document):
+        for key in _LISTS:
+            values = _at(wanted, f"{place}.{key}".lstrip("."))
+            if isinstance(table.get(key), Array) and isinstance(values, list):
+                if key == "essential" and sorted(values) == sorted(table[key].unwrap()):
+                    continue
+                _put_list(table, key, with_values(table[key].as_string(), values))
+    return tomlkit.dumps(document)
+
+
+def _marked(document: tomlkit.TOMLDocument, place: str, mark: str) -> bool:
+    """Put the mark on the line of a place; whether there is such a line."""
+    path, _, number = place.partition("[")
+    *tables, key = path.split(".")
+    table = document
+    for position, name in enumerate(tables):
+        inner = table.get(name)
+        if not isinstance(inner, Table) and not _is_proxy(inner):
+            tables, key = tables[:position], name  # an inline table is marked as a whole
+            break
+        table = inner
+    if key == "points" and key not in table and "trapezoid" in table:
+        key = "trapezoid"
+    if key not in table or isinstance(table[key], Table) or _is_proxy(table):
+        return False
+    if number and key == "points":
+        _put_list(table, key, with_remarks(table[key].as_string(), {int(number.rstrip("]")) - 1: mark}))
+        return True
+    trivia = _item(table, key).trivia
+    trivia.comment = f"{trivia.comment} | {mark}" if trivia.comment else f"# {mark}"
+    trivia.comment_ws = trivia.comment_ws or "  "
+    return True
+
+
+def _remarks(place: str, table: object) -> Iterator[tuple[str, str]]:
+    for key, value in table.items():
+        here = f"{place}.{key}".lstrip(".")
+        if isinstance(value, Table) or _is_proxy(value):
+            yield from _remarks(here, value)
+            continue
+        if isinstance(value, Array) and key == "points":
+            for number, entry in enumerate(entries_of(value.as_string())[0], 1):
+                yield f"{here}[{number}]", entry.remark
+        yield here, "" if _is_proxy(table) else _item(table, key).trivia.comment.removeprefix("#").strip()
+
+
+def _tables(place: str, table: object) -> Iterator[tuple[str, object]]:
+    yield place, table
+    for key, value in table.items():
+        if isinstance(value, Table) or _is_proxy(value):
+            yield from _tables(f"{place}.{key}".lstrip("."), value)
+
+
+def _put_list(table: object, key: str, text: str) -> None:
+    """Replace a list by the one written in `text`; the remark after it stays."""
+    table[key] = tomlkit.parse(f"list = {text}\n")["list"]
+
+
+def _item(table: object, key: str) -> Item:
+    # not table[key]: a truth value comes out of it bare, without its remark
+    return (table.value if isinstance(table, Table) else table).item(key)
+
+
+def _is_proxy(value: object) -> bool:
+    """Whether this stands for a table that is written in several pieces of the file."""
+    return type(value).__name__ == "OutOfOrderTableProxy"
+
+
+def _at(content: object, place: str) -> object:
+    for key in place.split("."):
+        if not isinstance(content, dict) or key not in content:
+            return None
+        content = content[key]
+    return content
+
+
+def _short(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False).replace("|", "/").replace(":", "")
+
+
+def _clean(text: str) -> str:
+    """One line without the signs that part the pieces of a mark."""
+    text = "".join(sign if sign.isprintable() else " " for sign in text)
+    return " ".join(text.translate({ord("|"): "/", ord("("): "[", ord(")"): "]"}).split())
