@@ -11,10 +11,11 @@ import shapely
 
 from habitat.appraisal_tables import causes, class_changes, crossings, unit_changes
 from habitat.conditions import Conditions, Finding, findings
-from habitat.interval import net_annual_habitat_units, recovery_years, unchanged_years
+from habitat.interval import TargetYear, net_annual_habitat_units, recovery_years, unchanged_years
 from habitat.presence import Presence, presence_near, site_presence
 from habitat.site_zones import site_zones
 from habitat.ways import nearest_good_habitat, ways_to_fresh_water
+from layers.feeds import FEEDS
 
 if TYPE_CHECKING:
     from habitat.appraisal import Appraisal
@@ -37,12 +38,15 @@ class Account:
     causes: pd.DataFrame
     ways: pd.DataFrame  # with a column `season`
     nearest: pd.DataFrame  # columns season, metres, hectares; NaN where no way leads to good habitat
-    years: pd.DataFrame  # columns season, net_annual_units: net average annual habitat units over the period [ha]
+    targets: pd.DataFrame  # target years; columns season, project ("with", "without"), year, hectares, index, units
+    years: pd.DataFrame  # columns season, net_annual_units, net_annual_spared: of a mean year of the period [ha]
+    zone_years: pd.DataFrame  # columns zone, season, net_annual_units; empty where the site has no zones
     period: float  # of analysis [year]
     construction: float  # of the works [year]
     recovery: float | None  # years to recover; None: it never does
     conditions: tuple[Finding, ...]
     conditions_title: str
+    unread: tuple[str, ...]  # what is proposed and no layer of the profile looks at, in words
     presence: Presence | None  # None where the site has no file of sightings
     remarks: tuple[str, ...]
 
@@ -76,6 +80,13 @@ def account_of(
     units = unit_changes(before.assessment, after.assessment)
     table = site_presence(before)
     whole = shapely.union_all([feature.shape for feature in features])
+    classes_by_zone = pd.DataFrame() if zones is None else class_changes(before.assessment, after.assessment, zones)
+    course = {"construction": construction, "recovery": recovery, "period": period}
+    targets, years = _years(units, before, course)
+    moves = pd.concat(
+        [crossings(before.assessment, after.assessment, kind).assign(kind=kind) for kind in ("suitability", "threat")],
+        ignore_index=True,
+    )
     return Account(
         appraisal=appraisal,
         units=units,
@@ -84,23 +95,20 @@ def account_of(
             ignore_index=True,
         ),
         classes=class_changes(before.assessment, after.assessment),
-        classes_by_zone=pd.DataFrame() if zones is None else class_changes(before.assessment, after.assessment, zones),
-        moves=pd.concat(
-            [
-                crossings(before.assessment, after.assessment, kind).assign(kind=kind)
-                for kind in ("suitability", "threat")
-            ],
-            ignore_index=True,
-        ),
-        causes=causes(before, after),
+        classes_by_zone=classes_by_zone,
+        moves=_in_order(moves, units["season"], "kind"),
+        causes=_in_order(causes(before, after), units["season"]),
         ways=_ways(before, after.site_map),
         nearest=_nearest(after.site_map, whole),
-        years=_years(units, before, period=period, construction=construction, recovery=recovery),
+        targets=targets,
+        years=years,
+        zone_years=_zone_years(classes_by_zone, course),
         period=period,
         construction=construction,
         recovery=recovery,
         conditions=tuple(findings(conditions, features, before, after.site_map)),
         conditions_title=conditions.title,
+        unread=_unread(before, after.site_map),
         presence=None if table is None else presence_near(whole, table),
         remarks=tuple(remark for proposal in appraisal.proposals for remark in proposal.remarks),
     )
@@ -119,9 +127,13 @@ def sentences(account: Account) -> list[str]:
             f"{_took(row.spared_change, row.spared_before)}."
         )
     lost = account.moves.query("kind == 'suitability' and class_before == 'good habitat'")
-    for season, part in lost.groupby("season"):
+    for season, part in lost.groupby("season", sort=False):
         when = f" in the {season} season" if season else ""
         said.append(f"{part['hectares'].sum():,.1f} ha of good habitat become something less{when}.")
+    feared = account.moves.query("kind == 'threat' and class_after == 'high threat'")
+    for season, part in feared.groupby("season", sort=False):
+        when = f" in the {season} season" if season else ""
+        said.append(f"{part['hectares'].sum():,.1f} ha of water come under high threat{when}.")
     worst = account.causes[account.causes["spared_change"] < 0]
     if len(worst):
         first = worst.sort_values("spared_change", kind="stable").iloc[0]
@@ -134,6 +146,11 @@ def sentences(account: Account) -> list[str]:
         said.append(
             f"{len(barred)} ways from good habitat to fresh water get longer or close, for "
             f"{barred['hectares'].sum():,.0f} ha of it."
+        )
+    if account.unread:
+        said.append(
+            f"The profile does not look at {' nor at '.join(account.unread)}: whatever is proposed of it, no number "
+            "here counts it."
         )
     broken = [finding for finding in account.conditions if finding.met is False]
     unknown = [finding for finding in account.conditions if finding.met is None and finding.form != "told"]
@@ -193,20 +210,58 @@ def _nearest(after: SiteMap, whole: shapely.Geometry) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["season", "metres", "hectares"])
 
 
-def _years(
-    units: pd.DataFrame, before: SiteMap, *, period: float, construction: float, recovery: float | None
-) -> pd.DataFrame:
-    """Net average annual habitat units of each season, the area of the site's water taken as it is."""
-    rows = []
-    hectares = (
-        float(before.assessment["suitability"].notnull().any("season").sum())
-        if ("season" in before.assessment["suitability"].dims)
-        else float(before.assessment["suitability"].notnull().sum())
-    )
-    hectares *= before.inputs.site.grid.cell_hectares
+def _years(units: pd.DataFrame, before: SiteMap, course: dict) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Target years and net units of a mean year of each season, the area of the site's water taken as it is."""
+    targets, net = [], []
+    is_known = before.assessment["suitability"].notnull()
+    is_known = is_known.any("season") if "season" in is_known.dims else is_known
+    hectares = float(is_known.sum()) * before.inputs.site.grid.cell_hectares
     for row in units.itertuples():
-        states = [(hectares, total / hectares if hectares else 0.0) for total in (row.units_before, row.units_after)]
-        with_project = recovery_years(*states, construction=construction, recovery=recovery, period=period)
-        without = unchanged_years(*states[0], period=period)
-        rows.append((row.season, net_annual_habitat_units(with_project, without)))
-    return pd.DataFrame(rows, columns=["season", "net_annual_units"])
+        found = {"season": row.season}
+        for name in ("units", "spared"):
+            totals = (getattr(row, f"{name}_before"), getattr(row, f"{name}_after"))
+            without, with_project = _courses(*totals, hectares, course)
+            found[f"net_annual_{name}"] = net_annual_habitat_units(with_project, without)
+            if name == "units":
+                targets += [
+                    (row.season, project, one.year, one.hectares, one.index, one.habitat_units)
+                    for project, states in (("without", without), ("with", with_project))
+                    for one in states
+                ]
+        net.append(found)
+    columns = ["season", "project", "year", "hectares", "index", "units"]
+    return pd.DataFrame(targets, columns=columns), pd.DataFrame(net)
+
+
+def _zone_years(classes: pd.DataFrame, course: dict) -> pd.DataFrame:
+    """Net units of a mean year of each zone, its water taken as it is."""
+    rows = []
+    if len(classes):
+        known = classes[(classes["kind"] == "suitability") & classes["units_before"].notna()]
+        for (zone, season), part in known.groupby(["zone", "season"], sort=False):
+            totals = part["units_before"].sum(), part["units_after"].sum()
+            hectares = max(part["hectares_before"].sum(), part["hectares_after"].sum())
+            without, with_project = _courses(*totals, hectares, course)
+            rows.append((zone, season, net_annual_habitat_units(with_project, without)))
+    return pd.DataFrame(rows, columns=["zone", "season", "net_annual_units"])
+
+
+def _courses(before: float, after: float, hectares: float, course: dict) -> tuple[list[TargetYear], list[TargetYear]]:
+    """Target years without and with the project, from habitat units before and after."""
+    states = [(hectares, total / hectares if hectares else 0.0) for total in (before, after)]
+    return unchanged_years(*states[0], period=course["period"]), recovery_years(*states, **course)
+
+
+def _in_order(table: pd.DataFrame, seasons: pd.Series, *first: str) -> pd.DataFrame:
+    """Rows in the order of the site's seasons, within each as they were."""
+    number = {season: place for place, season in enumerate(seasons)}
+    keyed = table.assign(_place=table["season"].map(number))
+    return keyed.sort_values([*first, "_place"], kind="stable", ignore_index=True).drop(columns="_place")
+
+
+def _unread(before: SiteMap, after: SiteMap) -> tuple[str, ...]:
+    """What the proposal adds to the site and no layer asks for, in the words of `layers.feeds`."""
+    known = {entry.name for entry in before.inputs.site.files}
+    added = (entry.feeds for entry in after.inputs.site.files if entry.name not in known)
+    asked = set().union(*(after.derivation.trace(name).feeds for name in after.derivation.made))
+    return tuple(dict.fromkeys(FEEDS[feed].label for feed in added if feed not in asked))

@@ -213,7 +213,13 @@ def _appraise(chosen: argparse.Namespace) -> None:
         from habitat.report.appraisal_folder import write_appraisal
 
         write_appraisal(
-            chosen.out, account, date=date, author=chosen.author, replace=chosen.replace, on_step=_show_progress
+            chosen.out,
+            account,
+            date=date,
+            author=chosen.author,
+            conditions_file=chosen.conditions,
+            replace=chosen.replace,
+            on_step=_show_progress,
         )
     _clear_progress()
     print(account_text(account))

@@ -5,15 +5,15 @@ A block is a heading, a paragraph, points, a table or a figure; it says nothing 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass, field, replace
 
 
 @dataclass(frozen=True, kw_only=True)
 class Block:
     """One piece of a report; `form` tells a template which, other fields stay empty."""
 
-    form: str  # "heading", "paragraph", "strong", "small", "points", "table", "figure" or "break"
+    form: str  # "heading", "paragraph", "strong", "small", "points", "table", "figure", "code", "contents" or "break"
     text: str = ""  # of a heading or paragraph; the caption of a table or figure
     level: int = 1  # of a heading
     items: tuple[str, ...] = ()  # of points
@@ -61,6 +61,23 @@ def paragraph(text: str, form: str = "paragraph") -> Block:
 def points(items: list[str] | tuple[str, ...]) -> Block:
     """A list of points."""
     return Block(form="points", items=tuple(items))
+
+
+def code(text: str) -> Block:
+    """Words for a command line, to be copied as they are."""
+    return Block(form="code", text=text)
+
+
+def numbered(blocks: Iterable[Block]) -> tuple[Block, ...]:
+    """The blocks with numbers before their chapters, tables and figures, so that people can point at them."""
+    counts, made = {"heading": 0, "table": 0, "figure": 0}, []
+    for block in blocks:
+        if block.form in ("table", "figure") or (block.form == "heading" and block.level == 1):
+            counts[block.form] += 1
+            word = "" if block.form == "heading" else f"{block.form[:1].upper()}{block.form[1:]} "
+            block = replace(block, text=f"{word}{counts[block.form]}. {block.text}")
+        made.append(block)
+    return tuple(made)
 
 
 def figure(file: str, caption: str, described: str) -> Block:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from habitat.appraisal_account import sentences
+from habitat.report.appraisal_asked import NOTHING, Asked, change_in_short, sure_in_short
 from habitat.report.appraisal_document import Block, figure, heading, paragraph, points
 from habitat.report.appraisal_maps import plate_name
 from habitat.report.rasters import by_season
@@ -12,41 +13,84 @@ from habitat.report.sheets import TITLES
 
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
+    from habitat.conditions import Finding
     from habitat.report.appraisal_numbers import Numbers
 
 _BREAK = Block(form="break")
+# of conditions and of what was found, so that the summary stays on one page
+_MOST_BROKEN, _MOST_UNKNOWN, _MOST_FOUND = 7, 4, 2
 
 
-def summary(account: Account) -> list[Block]:
-    """The first page: what it does, whether the conditions are met, who decides."""
+def summary(account: Account, asked: Asked = NOTHING) -> list[Block]:
+    """The first page, in plain words: the verdict, what does it, what is not met, how sure, what would do."""
     broken = [finding for finding in account.conditions if finding.met is False]
     unknown = [finding for finding in account.conditions if finding.met is None and finding.form != "told"]
-    decides = list(dict.fromkeys(finding.decides for finding in account.conditions))
-    blocks = [heading("Summary"), points(sentences(account)), heading("Is it acceptable as drawn?", 2)]
-    if broken:
-        blocks += [
-            paragraph(f"Not by these conditions: {len(broken)} not met.", "strong"),
-            points([f"{finding.rule}, {finding.feature}. Found: {finding.found}" for finding in broken]),
-        ]
-    elif unknown:
-        blocks.append(paragraph("It cannot be told yet: no condition is broken, but some cannot be judged.", "strong"))
-    else:
-        blocks.append(paragraph("Every condition that a map can judge is met.", "strong"))
-    if unknown:
-        blocks += [
-            paragraph("Cannot be told from the files of the site, and is not taken for the better:"),
-            points([f"{finding.rule}, {finding.feature}. Found: {finding.found}" for finding in unknown]),
-        ]
-    blocks += [heading("Who decides", 2), points(decides or ["Local law and licensed practice decide."])]
+    blocks = [
+        heading("Summary"),
+        paragraph(_verdict(account, broken, unknown), "strong"),
+        # the last sentence of the account counts the conditions, which the verdict says already
+        points(sentences(account)[:-1]),
+        paragraph(
+            "A habitat unit is one hectare of ideal habitat. What threat leaves of it is what is left for the animals "
+            "where boats, dredging and the rest are counted too.",
+            "small",
+        ),
+    ]
+    for title, findings, most in (
+        ("Conditions that are not met", broken, _MOST_BROKEN),
+        ("Cannot be told from the files of the site, and is not taken for the better", unknown, _MOST_UNKNOWN),
+    ):
+        if findings:
+            blocks += [heading(title, 2), points(_in_short(findings, most))]
+    blocks += [heading("How sure this is", 2), paragraph(sure_in_short(account, asked))]
+    blocks += [heading("What would make it acceptable", 2), *(paragraph(one) for one in change_in_short(asked, broken))]
+    decides = " ".join(f"{said.rstrip('.')}." for said in dict.fromkeys(one.decides for one in account.conditions))
     blocks += [
+        heading("Who decides", 2),
+        paragraph(decides or "Local law and licensed practice decide."),
         paragraph(
             "Screening-level evidence, made to ask better questions of the applicant and to say what must be surveyed. "
-            "It is no survey, no permit and no legal opinion.",
+            "It is no survey, no permit and no legal opinion. No sightings is not absence of animals.",
             "small",
         ),
         _BREAK,
     ]
     return blocks
+
+
+def _verdict(account: Account, broken: list[Finding], unknown: list[Finding]) -> str:
+    judged = [finding for finding in account.conditions if finding.form != "told"]
+    of, open_ones = f"of the {len(judged)} that a map can judge", f"{len(unknown)} cannot be told"
+    whose = f"the standing conditions ({account.conditions_title})"
+    if broken:
+        return f"As drawn it does not meet {whose}: {len(broken)} {of} are not met, {open_ones}."
+    if unknown:
+        return f"It cannot be told yet whether it meets {whose}: none {of} is broken, {open_ones}."
+    if judged:
+        return f"As drawn it meets {whose}: all {of[3:]} are met."
+    return f"None of {whose} that a map can judge is about what is drawn."
+
+
+def _in_short(findings: list[Finding], most: int) -> list[str]:
+    """A sentence for each condition, whatever the number of features that break it."""
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.rule, finding.needed), []).append(finding)
+    said = []
+    for (rule, needed), alike in groups.items():
+        found = list(dict.fromkeys(one.found for one in alike))
+        shown = " ".join(found[:_MOST_FOUND]) + (
+            f" And {len(found) - _MOST_FOUND} more." if found[_MOST_FOUND:] else ""
+        )
+        whose = f" ({len(alike)} features)" if len(alike) > 1 else f" ({alike[0].feature})" if alike[0].feature else ""
+        said.append(f"{_upper(rule)}{whose}. Needed: {_clipped(needed, 150)} Found: {_clipped(shown, 170)}")
+    if len(said) > most:
+        said = [*said[:most], f"And {len(said) - most} more, all in the chapter on standing conditions."]
+    return said
+
+
+def _clipped(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[:most].rpartition(' ')[0].rstrip('.,;')} ..."
 
 
 def proposed(account: Account, tables: dict[str, Numbers]) -> list[Block]:
@@ -163,12 +207,14 @@ def ways_and_years(account: Account, tables: dict[str, Numbers]) -> list[Block]:
             "choice, not a finding: change them and the result changes."
         ),
         *_there(tables["net_annual_units"].block()),
+        *_there(tables["net_annual_units_by_zone"].block()),
+        *_there(tables["target_years"].block()),
         paragraph(
             "Between two target years of T years apart, with areas A1, A2 and mean suitability H1, H2, the habitat "
             "units are T ((A1 H1 + A2 H2) / 3 + (A2 H1 + A1 H2) / 6): area and index run straight between them. They "
-            "are added up over the period and divided by its length. The table is with the project less without it; "
-            "without it the place is taken to stay as it is. After the Habitat Evaluation Procedures of the U.S. Fish "
-            "and Wildlife Service, 1980, ESM 102; from memory.",
+            "are added up over the period and divided by its length. Without the project the place is taken to stay as "
+            "it is. The area is the water of the site that has a score. After the Habitat Evaluation Procedures of the "
+            "U.S. Fish and Wildlife Service, 1980, ESM 102; from memory.",
             "small",
         ),
         heading("The nearest good habitat"),

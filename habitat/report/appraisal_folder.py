@@ -8,20 +8,23 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
 from habitat.report.account import CAUTION, RECORD_FILE, record_text
+from habitat.report.appraisal_again import CONDITIONS, PROFILE, keep_proposals, rerun_command
+from habitat.report.appraisal_asked import Asked
 from habitat.report.results import refuse_existing
 from layers.atomic import whole_folder
-from layers.export import write_geopackage
 from layers.fault import Fault, RecordError
 from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from habitat.appraisal_account import Account
-    from habitat.proposal import Proposal
     from habitat.report.appraisal_numbers import Numbers
 
 NOTES_FILE = "notes.md"
@@ -31,7 +34,8 @@ _CONTENTS = (
     ("maps/", "Suitability and threat before, after and their difference in each season; the plates of the report."),
     ("tables/", "Every table of the report as CSV, all rows, in the digits of the report."),
     ("proposals/", "What was appraised, as GeoPackage in the projection of the site, a layer for each kind."),
-    ("site.toml, profile.toml", "The site file, copied, and the profile."),
+    ("proposals/as_given/", "The files as they were handed in, byte for byte, where there were files."),
+    ("site.toml, profile.toml, conditions.toml", "The site file, copied, the profile, and the standing conditions."),
     (RECORD_FILE, "Versions of the software and SHA-256 digests of every input, layer and file."),
 )
 
@@ -43,6 +47,16 @@ class _Job:
     date: str
     author: str
     notes: str
+    folder: Path  # that is being made, under its final name
+    conditions: bytes  # the file of conditions; empty where it is not known
+    asked: Asked
+
+    @property
+    def command(self) -> str:
+        """What makes it again."""
+        return rerun_command(
+            self.account, self.folder, date=self.date, author=self.author, has_conditions=bool(self.conditions)
+        )
 
 
 def write_appraisal(
@@ -52,6 +66,10 @@ def write_appraisal(
     date: str,
     author: str = "",
     note_text: str | None = None,
+    conditions_file: str | Path | None = None,
+    variants: pd.DataFrame | None = None,
+    sought: object | None = None,
+    loss_range: object | None = None,
     replace: bool = False,
     on_step: OnStep = ignore,
 ) -> None:
@@ -69,6 +87,14 @@ def write_appraisal(
         Who answers for the report.
     note_text : str, optional
         The planner's own text. Without it, the notes of the folder that is replaced; without that, empty headings.
+    conditions_file : str or path, optional
+        What the standing conditions were read from, as `habitat.conditions.read_conditions` takes it, to be kept.
+    variants : DataFrame, optional
+        What variants of the proposal do, as `habitat.variant.variants_table` gives it.
+    sought : optional
+        The least change that would do, as `habitat.least_change` found it.
+    loss_range : optional
+        How sure the loss is, as `habitat.appraisal_range.range_of_loss` gives it.
     replace : bool
         Whether a folder of an earlier appraisal may be replaced.
     on_step : callable
@@ -88,7 +114,17 @@ def write_appraisal(
     refuse_existing(folder, replace=replace)
     notes = _kept_notes(folder) if note_text is None else note_text
     notes = NOTES_HEADINGS if notes is None else notes
-    job = _Job(account=account, tables=report_tables(account), date=date, author=author, notes=notes)
+    asked = Asked(variants=variants, sought=sought, loss_range=loss_range)
+    job = _Job(
+        account=account,
+        tables=report_tables(account, asked),
+        date=date,
+        author=author,
+        notes=notes,
+        folder=folder,
+        conditions=_conditions_bytes(conditions_file, account),
+        asked=asked,
+    )
     with whole_folder(folder, replace=replace) as unfinished:
         for number, (label, write) in enumerate(_PARTS, start=1):
             on_step(Step(number, len(_PARTS), f"writing {label}"))
@@ -96,18 +132,7 @@ def write_appraisal(
 
 
 def _write_proposals(folder: Path, job: _Job) -> None:
-    import geopandas as gpd
-
-    place = folder / "proposals"
-    place.mkdir()
-    crs = job.account.appraisal.before.inputs.site.grid.crs
-    for proposal in job.account.appraisal.proposals:
-        tables = {}
-        for kind in dict.fromkeys(feature.kind for feature in proposal.features):
-            features = proposal.of_kind(kind)
-            rows = [{"kind": kind, **feature.attributes} for feature in features]
-            tables[kind.replace(" ", "_")] = gpd.GeoDataFrame(rows, geometry=[one.shape for one in features], crs=crs)
-        write_geopackage(tables, place / _stored_name(proposal, job.account))
+    keep_proposals(folder, job.account)
 
 
 def _write_tables(folder: Path, job: _Job) -> None:
@@ -126,7 +151,15 @@ def _write_report(folder: Path, job: _Job) -> None:
     from habitat.report.appraisal_format import report_html, report_pdf
     from habitat.report.appraisal_report import report_document
 
-    document = report_document(job.account, job.tables, date=job.date, author=job.author, notes=job.notes)
+    document = report_document(
+        job.account,
+        job.tables,
+        date=job.date,
+        author=job.author,
+        notes=job.notes,
+        command=job.command,
+        asked=job.asked,
+    )
     (folder / NOTES_FILE).write_text(job.notes, encoding="utf-8", newline="")
     (folder / "report.html").write_text(report_html(document, folder), encoding="utf-8", newline="")
     (folder / "report.pdf").write_bytes(report_pdf(document, folder))
@@ -138,7 +171,9 @@ def _write_account(folder: Path, job: _Job) -> None:
     appraisal = job.account.appraisal
     before = appraisal.before
     (folder / "site.toml").write_bytes(before.inputs.site.path.read_bytes())
-    (folder / "profile.toml").write_text(profile_text(before.profile), encoding="utf-8", newline="")
+    (folder / PROFILE).write_text(profile_text(before.profile), encoding="utf-8", newline="")
+    if job.conditions:
+        (folder / CONDITIONS).write_bytes(job.conditions)
     (folder / "README.txt").write_text(_readme(job), encoding="utf-8", newline="")
     record = json.loads(record_text(folder, before))
     after = json.loads(record_text(folder, appraisal.together.site_map))
@@ -147,6 +182,7 @@ def _write_account(folder: Path, job: _Job) -> None:
         "proposals": [
             {"name": one.name, "sha256": one.digest, "features": len(one.features)} for one in appraisal.proposals
         ],
+        "command": job.command,
         "conditions": job.account.conditions_title,
         "years": {
             "period": job.account.period,
@@ -182,12 +218,17 @@ def _readme(job: _Job) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _stored_name(proposal: Proposal, account: Account) -> str:
-    """The stem of its file, or its whole name where two stems are the same."""
-    stems = [one.name.partition(".")[0] for one in account.appraisal.proposals]
-    stem = proposal.name.partition(".")[0]
-    stem = stem if stems.count(stem) == 1 and stem else proposal.name
-    return "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in stem) + ".gpkg"
+def _conditions_bytes(given: str | Path | None, account: Account) -> bytes:
+    """The file of conditions: the one that was given, or the shipped one of that title; nothing where none is known."""
+    from habitat.conditions import read_conditions, shipped_conditions
+
+    for name in [given] if given is not None else shipped_conditions():
+        path = Path(name)
+        if path.suffix != ".toml" and not path.exists():
+            path = Path(str(resources.files("habitat") / "conditions" / f"{name}.toml"))
+        if read_conditions(path).title == account.conditions_title:
+            return path.read_bytes()
+    return b""
 
 
 def _kept_notes(folder: Path) -> str | None:

@@ -8,6 +8,7 @@ from habitat.impact_design import MONITORING
 from habitat.lineage import Ancestor, lineage
 from habitat.presence import NOT_ABSENCE
 from habitat.proposal_kinds import KINDS
+from habitat.report.appraisal_asked import NOTHING, Asked, change_told, not_carried, range_told, variants_told
 from habitat.report.appraisal_document import Block, heading, paragraph, points
 from layers.quantity import LAYERS
 
@@ -33,8 +34,8 @@ def animals(account: Account) -> list[Block]:
     return [heading("Animals on record"), paragraph(said)]
 
 
-def mitigation(account: Account) -> list[Block]:
-    """Avoid, minimise, restore, offset, and what the proposal states of each."""
+def mitigation(account: Account, tables: dict[str, Numbers], asked: Asked = NOTHING) -> list[Block]:
+    """Avoid, minimise, restore, offset, what the proposal states of each, and the variants that were tried."""
     features = [feature for proposal in account.appraisal.proposals for feature in proposal.features]
     lessened = [
         f"{feature.title}: {_means(feature, column)} {_value(feature, column)}"
@@ -62,10 +63,14 @@ def mitigation(account: Account) -> list[Block]:
             "2012; from memory.",
             "small",
         ),
+        heading("Variants that were tried", 2),
+        *variants_told(tables, asked),
+        heading("The least change that would do", 2),
+        *change_told(tables, asked),
     ]
 
 
-def certainty(account: Account, tables: dict[str, Numbers]) -> list[Block]:
+def certainty(account: Account, tables: dict[str, Numbers], asked: Asked = NOTHING) -> list[Block]:
     """What is known of the errors, and what is not."""
     blocks = [
         heading("How sure this is"),
@@ -73,6 +78,7 @@ def certainty(account: Account, tables: dict[str, Numbers]) -> list[Block]:
             "A score of 0 to 1 is a reading of data by a profile of the animal. It is not a probability, nor is "
             "a class or a habitat unit."
         ),
+        *range_told(account, tables, asked),
     ]
     for name in ("standard_errors", "loss_ranges", "load_ranges"):
         block = tables[name].block()
@@ -81,10 +87,10 @@ def certainty(account: Account, tables: dict[str, Numbers]) -> list[Block]:
         elif name == "standard_errors":
             blocks.append(paragraph("No layer of this site carries a standard error."))
     blocks += [
-        paragraph("Not quantified:", "strong"),
+        heading("Not quantified", 2),
         points(
             [
-                "What the errors of layers do to scores, hectares and habitat units: they are not carried through.",
+                *not_carried(asked),
                 "The curves and weights of the profile: how the animal answers is judged from published work, and its "
                 "error is not known.",
                 "What a published range of losses or loads does to the result: the middle value was taken. Where the "

@@ -10,15 +10,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from habitat.report.appraisal_asked import NOTHING, Asked
 from habitat.report.appraisal_document import Block, table
 from habitat.report.appraisal_doubt import load_ranges, loss_ranges, standard_errors
+from habitat.report.appraisal_rows import conditions, features, shares
 from layers.export import write_table
+from layers.quantity import LAYERS
 
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
 
 NOT_KNOWN = "-"  # in print, where there is no data
-_VERDICTS = {True: "met", False: "not met", None: "cannot be told"}
 _WORDS = {
     "season": "Season",
     "zone": "Zone",
@@ -55,11 +57,15 @@ class Numbers:
         if not len(rows):
             return None
         headings = {word: column in self.numeric for column, word in self.words.items()}
-        cells = [tuple(cell or NOT_KNOWN for cell in row) for row in rows[list(self.words)].itertuples(index=False)]
+        blank = [NOT_KNOWN if column in self.numeric else "" for column in self.words]
+        cells = [
+            tuple(cell or empty for cell, empty in zip(row, blank, strict=True))
+            for row in rows[list(self.words)].itertuples(index=False)
+        ]
         return table(caption or self.caption, headings, cells)
 
 
-def report_tables(account: Account) -> dict[str, Numbers]:
+def report_tables(account: Account, asked: Asked = NOTHING) -> dict[str, Numbers]:
     """All tables of the report by their name."""
     classes, zones = account.classes, account.classes_by_zone
     words = {name: _WORDS[name] for name in ("season", "class", "hectares_before", "hectares_after")}
@@ -81,7 +87,7 @@ def report_tables(account: Account) -> dict[str, Numbers]:
         _numbers(
             "proposals_alone",
             "Each proposal alone and all together, in habitat units",
-            _shares(account),
+            shares(account),
             {"proposal": "Proposal", "season": "Season", "units_change": "Change of habitat"}
             | {"spared_change": "Change of what threat leaves", "share_percent": "Share of all together [%]"},
             places={"share_percent": 1},
@@ -102,9 +108,9 @@ def report_tables(account: Account) -> dict[str, Numbers]:
         ),
         _numbers(
             "causes",
-            "What does it, each changed by itself, the greatest loss first",
-            account.causes,
-            {"season": "Season", "label": "Part", "kind": "Kind", "layer": "Layer"}
+            "What does it, each changed by itself, the greatest loss of each season first",
+            account.causes.assign(looks_at=[LAYERS[name].label for name in account.causes["layer"]]),
+            {"season": "Season", "label": "Part", "kind": "Kind", "looks_at": "What it looks at"}
             | {"spared_change": "Change of what threat leaves [habitat units]"},
             kept=lambda frame: frame["spared_change"].abs() >= 0.005,
         ),
@@ -126,20 +132,35 @@ def report_tables(account: Account) -> dict[str, Numbers]:
         ),
         _numbers(
             "net_annual_units",
-            f"Net habitat units in a mean year over {account.period:g} years",
+            f"With the project less without it, in a mean year of {account.period:g} [habitat units]",
             account.years,
-            {"season": "Season", "net_annual_units": "With the project less without it [habitat units]"},
+            {"season": "Season", "net_annual_units": "Habitat", "net_annual_spared": "What threat leaves of it"},
+        ),
+        _numbers(
+            "net_annual_units_by_zone",
+            f"The same for the habitat of each zone, in a mean year of {account.period:g}",
+            account.zone_years,
+            {"zone": "Zone", "season": "Season", "net_annual_units": "Habitat [habitat units]"},
+            kept=lambda frame: frame["net_annual_units"].abs() >= 0.005,
+        ),
+        _numbers(
+            "target_years",
+            "Habitat of the whole site in the target years",
+            account.targets,
+            {"season": "Season", "project": "Project", "year": "Year", "hectares": "Water [ha]"}
+            | {"index": "Mean suitability", "units": "Habitat units"},
+            places={"year": 0, "index": 4},
         ),
         _numbers(
             "conditions",
             "Standing conditions",
-            _conditions(account),
+            conditions(account),
             {"condition": "Condition", "found": "Found", "needed": "Needed", "basis": "Source, and who decides"},
         ),
         _numbers(
             "features",
             "What is proposed",
-            _features(account),
+            features(account),
             {"means": "What is said of it", "value": "Value", "units": "Unit"},
         ),
         _numbers(
@@ -222,53 +243,3 @@ def _number(value: float, digits: int) -> str:
 
 def _composites(frame: pd.DataFrame) -> pd.Series:
     return frame["kind"].isin(["suitability", "threat"])
-
-
-def _shares(account: Account) -> pd.DataFrame:
-    """Each alone and all together; the share is of what threat leaves of the habitat."""
-    together = account.units.assign(proposal="all together")
-    table = pd.concat([account.shares, together], ignore_index=True) if len(account.appraisal.alone) > 1 else together
-    whole = table["season"].map(account.units.set_index("season")["spared_change"])
-    share = (100 * table["spared_change"] / whole).where(whole.abs() >= 0.005)
-    return table[["proposal", "season", "units_change", "spared_change"]].assign(share_percent=share)
-
-
-def _conditions(account: Account) -> pd.DataFrame:
-    return pd.DataFrame(
-        [
-            {
-                "verdict": _VERDICTS[finding.met],
-                "form": finding.form,
-                "condition": f"{finding.rule[:1].upper()}{finding.rule[1:]}: {finding.feature}",
-                "found": finding.found,
-                "needed": finding.needed,
-                "basis": f"{finding.source.rstrip('.')}. {finding.decides}",
-            }
-            for finding in account.conditions
-        ],
-        columns=["verdict", "form", "condition", "found", "needed", "basis"],
-    )
-
-
-def _features(account: Account) -> pd.DataFrame:
-    from habitat.proposal_kinds import COMMON, KINDS
-
-    rows = []
-    for proposal in account.appraisal.proposals:
-        for feature in proposal.features:
-            kind = KINDS[feature.kind]
-            shape = feature.shape
-            extent = {"Polygon": ("area", shape.area / 1e4, "ha"), "Line": ("length", shape.length, "m")}
-            for form, (means, size, units) in extent.items():
-                if form in feature.shape.geom_type:
-                    rows.append((proposal.name, feature.title, means, f"{size:.2f}", units))
-            if "Point" in feature.shape.geom_type:
-                rows.append((proposal.name, feature.title, "drawn as", "point", ""))
-            for attribute in (*kind.attributes, *COMMON):
-                value = feature.get(attribute.column)
-                if value is None or attribute.column == "name":
-                    continue
-                shown = f"{value:.10g}" if isinstance(value, (int, float)) else str(value)
-                units = {"1": "share"}.get(attribute.units, attribute.units)
-                rows.append((proposal.name, feature.title, attribute.means, shown, units))
-    return pd.DataFrame(rows, columns=["proposal", "feature", "means", "value", "units"])

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from habitat.appraisal_account import PERIOD
-from habitat.conditions import STARTER, read_conditions
+from habitat.record_contents import software
 from habitat.report.account import CAUTION as WHOLE_CAUTION
-from habitat.report.appraisal_document import Block, Document, heading, paragraph, points
+from habitat.report.appraisal_asked import NOTHING, Asked
+from habitat.report.appraisal_document import Block, Document, code, heading, numbered, paragraph, points
 from habitat.report.appraisal_effects import conditions, effects, maps, proposed, summary, ways_and_years
 from habitat.report.appraisal_grounds import animals, certainty, limits, method, mitigation
 from habitat.report.print_map import CAUTION, INVENTED
-from layers import __version__
 
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
@@ -30,7 +30,14 @@ NOTES_HEADINGS = """# Notes of the planner
 
 
 def report_document(
-    account: Account, tables: dict[str, Numbers], *, date: str, author: str = "", notes: str = ""
+    account: Account,
+    tables: dict[str, Numbers],
+    *,
+    date: str,
+    author: str = "",
+    notes: str = "",
+    command: str = "",
+    asked: Asked = NOTHING,
 ) -> Document:
     """The report.
 
@@ -45,23 +52,28 @@ def report_document(
         Who answers for it.
     notes : str
         The planner's own text, with headings that start with "#" and points that start with "- ".
+    command : str
+        What makes the report again, see `habitat.report.appraisal_again.rerun_command`.
+    asked : Asked
+        Answers that were asked for beside the account.
     """
     site = account.appraisal.before.inputs.site
     names = ", ".join(proposal.name for proposal in account.appraisal.proposals)
     blocks = [
-        *summary(account),
+        *summary(account, asked),
+        Block(form="contents"),
         *proposed(account, tables),
         *maps(account),
         *effects(account, tables),
         *ways_and_years(account, tables),
         *conditions(account, tables),
         *animals(account),
-        *mitigation(account),
-        *certainty(account, tables),
+        *mitigation(account, tables, asked),
+        *certainty(account, tables, asked),
         *limits(account),
         *method(account),
         *_notes(notes),
-        *_cautions(account, date),
+        *_again(account, command),
     ]
     return Document(
         title=f"Appraisal of {names}",
@@ -70,40 +82,32 @@ def report_document(
         author=author,
         foot=CAUTION,
         banner=INVENTED if site.invented else "",
-        blocks=tuple(blocks),
+        blocks=numbered(blocks),
     )
 
 
-def reproducing_command(account: Account) -> str:
-    """The command that makes the account again, in the folder of the site."""
-    site = account.appraisal.before.inputs.site
-    words = ["shallows appraise", site.path.name, *(proposal.name for proposal in account.appraisal.proposals)]
-    if account.conditions_title != read_conditions(STARTER).title:
-        words.append("--conditions CONDITIONS.toml")
-    if account.recovery is not None:
-        words.append(f"--years {account.recovery:g}")
-    return " ".join(words)
-
-
-def _cautions(account: Account, date: str) -> list[Block]:
+def _again(account: Account, command: str) -> list[Block]:
     before = account.appraisal.before
-    more = []
-    if account.period != PERIOD:
-        more.append(f"The period of analysis was set to {account.period:g} years.")
+    more = "" if account.period == PERIOD else f" The period of analysis was set to {account.period:g} years in Python."
     inputs = [
         f"{entry.path.name}: SHA-256 {before.inputs.digests[entry.name]}"
         for entry in before.inputs.site.files
         if not entry.sensitive
     ]
+    versions = ", ".join(f"{name} {number}" for name, number in software().items())
     return [
-        heading("Cautions"),
+        heading("Cautions, and who decides"),
         paragraph(WHOLE_CAUTION),
+        points(list(dict.fromkeys(finding.decides for finding in account.conditions)) or [CAUTION]),
         heading("How to make this again"),
         paragraph(
-            f"With Shallows {__version__}, in the folder of the site: {reproducing_command(account)}. "
-            f"The profile is {before.profile.title}; cells are {before.inputs.site.grid.cell:g} m. {' '.join(more)}"
-            "The same files, profile and version give the same numbers."
+            "In a command line, in the folder of this report, with the site's folder where it was; the tables of the "
+            f"new report are those of this one to the last digit. The profile is {before.profile.title}; cells are "
+            f"{before.inputs.site.grid.cell:g} m.{more}"
         ),
+        code(command),
+        paragraph(f"Made with {versions}."),
+        heading("Digests of the files", 2),
         points(
             [
                 *(f"{proposal.name}: SHA-256 {proposal.digest}" for proposal in account.appraisal.proposals),

@@ -3,8 +3,13 @@
 import html.parser
 import itertools
 import json
+import shutil
 import struct
+import subprocess
+import sys
+from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 from pypdf import PdfReader
@@ -13,9 +18,10 @@ from habitat.appraisal import appraise
 from habitat.appraisal_account import account_of, sentences
 from habitat.conditions import read_conditions
 from habitat.proposal import read_proposal
-from habitat.report import appraisal_folder
+from habitat.report import appraisal_folder, appraisal_maps, appraisal_numbers
 from habitat.report.appraisal_folder import write_appraisal
-from habitat.report.appraisal_numbers import report_tables
+from habitat.report.appraisal_format import report_pdf
+from habitat.report.appraisal_numbers import report_tables, write_report_tables
 from habitat.report.appraisal_report import report_document
 from habitat.site_map import map_site
 from layers.fault import RecordError
@@ -58,7 +64,8 @@ class _Page(html.parser.HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.inside = self.inside or tag == "body"
-        self.fetched += [value for name, value in attrs if name in ("src", "href") and not value.startswith("data:")]
+        pointed = [value for name, value in attrs if name in ("src", "href")]
+        self.fetched += [value for value in pointed if not value.startswith(("data:", "#"))]
         self.fetched += [tag] if tag in ("link", "script", "iframe") else []
 
     def handle_data(self, data):
@@ -82,11 +89,12 @@ def test_everything_is_there(folder):
     top = {path.name for path in folder.iterdir()}
     assert top == {
         *("README.txt", "maps", "notes.md", "profile.toml", "proposals", "record.json", "report.html", "report.pdf"),
-        *("site.toml", "tables"),
+        *("site.toml", "tables", "conditions.toml"),
     }
     names = itertools.product(("suitability", "threat"), ("wet", "dry"), ("", "_before", "_after", "_difference"))
     assert {path.name for path in (folder / "maps").iterdir()} == {f"{a}_{b}{c}.png" for a, b, c in names}
-    assert {path.name for path in (folder / "proposals").iterdir()} == {"channel.gpkg", "pipe.gpkg"}
+    kept = {path.relative_to(folder / "proposals").as_posix() for path in (folder / "proposals").rglob("*")}
+    assert kept == {"channel.gpkg", "pipe.gpkg", "as_given", "as_given/channel.gpkg", "as_given/pipe.geojson"}
 
 
 def test_page_and_print_hold_every_piece_of_text_of_the_document(account, page, printed):
@@ -103,19 +111,92 @@ def test_page_and_print_hold_every_piece_of_text_of_the_document(account, page, 
 
 
 def test_the_summary_comes_first_and_on_one_page(account, folder):
-    first = _letters(PdfReader(folder / "report.pdf").pages[0].extract_text())
-    assert [said for said in sentences(account) if _letters(said) not in first] == []
-    assert "Whodecides" in first
+    first, second = (_letters(page.extract_text()) for page in PdfReader(folder / "report.pdf").pages[:2])
+    # the last sentence counts the conditions: the summary opens with them
+    assert [said for said in sentences(account)[:-1] if _letters(said) not in first] == []
+    broken = [finding for finding in account.conditions if finding.met is False]
+    assert _letters(f"does not meet the standing conditions (Starter conditions): {len(broken)} of the") in first
+    for chapter in ("not met", "How sure this is", "What would make it acceptable", "Who decides"):
+        assert _letters(chapter) in first
+    assert "Standingconditions" in second, "the contents come next"
 
 
-def test_the_numbers_in_print_are_those_of_the_tables(account, folder, printed):
-    on_paper = _letters(printed)
-    for name in ("habitat_units", "habitat_units_spared", "class_crossings", "nearest_good_habitat"):
-        numbers = pd.read_csv(folder / "tables" / f"{name}.csv", dtype=str, keep_default_na=False)
-        shown = report_tables(account)[name]
-        assert len(numbers), name
-        for row in numbers[list(shown.words)].itertuples(index=False):
-            assert _letters("".join(cell or "-" for cell in row)) in on_paper, (name, row)
+def _without_feet(pdf):
+    """Letters of the whole print, head and foot of the sheets taken out, so that what runs over a page is whole."""
+    pages = PdfReader(pdf).pages
+    letters = []
+    for number, page in enumerate(pages, start=1):
+        foot = _letters(f"page {number} of {len(pages)}")
+        for line in map(_letters, page.extract_text().splitlines()):
+            is_foot = foot in line or line.startswith("Screening-levelevidence;local")
+            if not (is_foot or "INVENTEDSITE" in line or line == DATE):
+                letters.append(line)
+    return "".join(letters)
+
+
+def _rows_looked_at(tables, folder, on_paper):
+    """How many rows of each CSV file were found in print, cell by cell in one piece."""
+    looked_at = {}
+    for name, shown in tables.items():
+        numbers = pd.read_csv(folder / f"{name}.csv", dtype=str, keep_default_na=False)
+        rows = numbers[shown.printed][list(shown.words)]
+        looked_at[name] = len(rows)
+        empty = ["-" if column in shown.numeric else "" for column in shown.words]
+        for row in rows.itertuples(index=False):
+            cells = [_letters(cell or blank) for cell, blank in zip(row, empty, strict=True)]
+            if name == "conditions":
+                # rows of many lines run over pages, and what no map can tell is a list, not a table
+                is_told = "no map can tell" in row.found
+                assert all(cell in on_paper for cell in ([_letters(row.needed)] if is_told else cells)), row
+            else:
+                assert "".join(cells) in on_paper, (name, row)
+    return looked_at
+
+
+def test_the_numbers_in_print_are_those_of_all_tables(account, folder):
+    tables = report_tables(account)
+    assert {path.stem for path in (folder / "tables").iterdir()} == set(tables)
+    looked_at = _rows_looked_at(tables, folder / "tables", _without_feet(folder / "report.pdf"))
+    assert [name for name, rows in looked_at.items() if not rows] == ["ways_to_fresh_water", "load_ranges"]
+
+
+def test_tables_that_the_small_site_cannot_fill_are_printed_as_they_are_written(account, folder, tmp_path, monkeypatch):
+    ways = pd.DataFrame(
+        [("wet", 3, 12.34, 456.7, np.nan, "closed"), ("dry", 4, 7.0, 100.0, 250.0, "longer")],
+        columns=["season", "patch", "hectares", "metres_before", "metres_after", "state"],
+    )
+    loads = pd.DataFrame(
+        [("before", "nitrogen", 1.0, 23.0, 456.0), ("after", "sediment", np.nan, 7890.0, np.nan)],
+        columns=["when", "load", "low", "median", "high"],
+    )
+    monkeypatch.setattr(appraisal_numbers, "load_ranges", lambda _: loads)
+    account = replace(account, ways=ways)
+    tables = report_tables(account)
+    write_report_tables(tmp_path / "tables", tables)
+    (tmp_path / "report.pdf").write_bytes(report_pdf(report_document(account, tables, date=DATE), folder))
+    looked_at = _rows_looked_at(tables, tmp_path / "tables", _without_feet(tmp_path / "report.pdf"))
+    assert (looked_at["ways_to_fresh_water"], looked_at["load_ranges"]) == (2, 2)
+    written = (tmp_path / "tables" / "ways_to_fresh_water.csv").read_text(encoding="utf-8").splitlines()
+    assert written[1:] == ["wet,3,12.34,457,,closed", "dry,4,7.00,100,250,longer"]
+
+
+def test_the_command_in_the_report_makes_the_same_tables_when_pasted(folder, page, printed):
+    command = json.loads((folder / "record.json").read_text(encoding="utf-8"))["command"]
+    assert command in "".join(page.text)
+    assert _letters(command) in _letters(printed)
+    shell = shutil.which("bash")
+    if shell is None:
+        pytest.skip("no bash to paste into")
+    ours = f'shallows() {{ "{sys.executable}" -m habitat.cli "$@"; }}\n{command}\n'
+    ran = subprocess.run([shell, "-c", ours], cwd=folder, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stderr
+    again = folder.parent / "again"
+    written = [path.relative_to(folder) for path in sorted(folder.rglob("*")) if path.is_file()]
+    # the notes are not given to the command, so the reports differ by them, and so does the record of the files
+    alike = [path for path in written if path.stem not in ("notes", "report", "record")]
+    assert {path.parts[0] for path in alike} >= {"tables", "maps", "proposals", "conditions.toml", "profile.toml"}
+    for path in alike:
+        assert (folder / path).read_bytes() == (again / path).read_bytes(), path
 
 
 def test_the_tables_are_the_account_rounded(account, folder):
@@ -165,14 +246,22 @@ def test_no_place_of_an_animal_is_in_any_byte(folder):
     assert [(path.name, one) for path, held in whole.items() for one in spelt if one in held] == []
 
 
-def test_the_same_account_gives_the_same_bytes(account, folder, tmp_path):
+@pytest.fixture()
+def maps_taken_over(folder, monkeypatch):
+    """The maps that are there: they take longest, and that they come out alike is shown with the command."""
+    monkeypatch.setattr(
+        appraisal_maps, "write_appraisal_maps", lambda at, *_, **__: shutil.copytree(folder / "maps", at)
+    )
+
+
+def test_the_same_account_gives_the_same_bytes(account, folder, tmp_path, maps_taken_over):
     write_appraisal(tmp_path / "again", account, date=DATE, author="The testers", note_text=NOTE)
     for path in sorted(folder.rglob("*")):
         if path.is_file():
             assert path.read_bytes() == (tmp_path / "again" / path.relative_to(folder)).read_bytes(), path.name
 
 
-def test_notes_survive_a_rerun_and_come_into_the_report(account, tmp_path):
+def test_notes_survive_a_rerun_and_come_into_the_report(account, tmp_path, maps_taken_over):
     place = tmp_path / "kept"
     write_appraisal(place, account, date=DATE)
     assert (place / "notes.md").read_text(encoding="utf-8").startswith("# Notes of the planner")

@@ -1,0 +1,94 @@
+"""How an appraisal is made again: what of it is kept beside the report, and the command that reads it back."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layers.export import write_geopackage
+from layers.inputs import file_digest
+
+if TYPE_CHECKING:
+    from habitat.appraisal_account import Account
+    from habitat.proposal import Proposal
+
+PROPOSALS, AS_GIVEN, CONDITIONS, PROFILE = "proposals", "as_given", "conditions.toml", "profile.toml"
+
+
+def keep_proposals(folder: Path, account: Account) -> None:
+    """Write what was appraised into the folder of a report: as layers by kind, and the files as they were given."""
+    import geopandas as gpd
+
+    place = folder / PROPOSALS
+    place.mkdir()
+    crs = account.appraisal.before.inputs.site.grid.crs
+    for proposal in account.appraisal.proposals:
+        tables = {}
+        for kind in dict.fromkeys(feature.kind for feature in proposal.features):
+            features = proposal.of_kind(kind)
+            rows = [{"kind": kind, **feature.attributes} for feature in features]
+            tables[kind.replace(" ", "_")] = gpd.GeoDataFrame(rows, geometry=[one.shape for one in features], crs=crs)
+        write_geopackage(tables, place / stored_name(proposal, account))
+        if is_as_given(proposal):
+            (place / AS_GIVEN).mkdir(exist_ok=True)
+            shutil.copyfile(proposal.path, place / AS_GIVEN / proposal.name)
+
+
+def rerun_command(account: Account, folder: Path, *, date: str, author: str = "", has_conditions: bool = False) -> str:
+    """The command that makes the report again, to be given in its folder; one argument a line.
+
+    Parameters
+    ----------
+    account : Account
+    folder : path
+        Of the report.
+    date, author : str
+        That it bears.
+    has_conditions : bool
+        Whether the file of conditions is kept beside it.
+    """
+    grid = account.appraisal.before.inputs.site.grid
+    site = account.appraisal.before.inputs.site.path
+    lines = [
+        ["shallows", "appraise", _from(folder, site)],
+        *([stored_path(proposal, account)] for proposal in account.appraisal.proposals),
+        ["--profile", PROFILE],
+        ["--cell", f"{grid.cell:.10g}"],
+        *([["--conditions", CONDITIONS]] if has_conditions else []),
+        *([["--years", f"{account.recovery:.10g}"]] if account.recovery is not None else []),
+        ["--date", date],
+        *([["--author", author]] if author else []),
+        ["--out", "../again"],
+    ]
+    return " \\\n  ".join(shlex.join(words) for words in lines)
+
+
+def stored_path(proposal: Proposal, account: Account) -> str:
+    """Where a proposal is kept, from the folder of the report: as it was given, if there is such a file."""
+    if is_as_given(proposal):
+        return f"{PROPOSALS}/{AS_GIVEN}/{proposal.name}"
+    return f"{PROPOSALS}/{stored_name(proposal, account)}"
+
+
+def stored_name(proposal: Proposal, account: Account) -> str:
+    """The stem of its file, or its whole name where two stems are the same."""
+    stems = [one.name.partition(".")[0] for one in account.appraisal.proposals]
+    stem = proposal.name.partition(".")[0]
+    stem = stem if stems.count(stem) == 1 and stem else proposal.name
+    return "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in stem) + ".gpkg"
+
+
+def is_as_given(proposal: Proposal) -> bool:
+    """Whether its file is there and still what was appraised; a variant, or a drawing on a page, has none."""
+    return proposal.path is not None and proposal.path.is_file() and file_digest(proposal.path) == proposal.digest
+
+
+def _from(folder: Path, path: Path) -> str:
+    """A path as it reads from a folder; as it is where the two are on different drives."""
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        return str(path.resolve())
