@@ -66,8 +66,8 @@ class Suggestion:
             )
         told = (
             f"{self.name}: {self.proposed:g} would agree better with the sightings than {self.expert:g} "
-            f"({self.measure} {self.of_proposed:.2f} against {self.of_expert:.2f}). Chosen without a part of the blocks "
-            f"and judged on that part, it gains {self.gain.told('+.2f')}"
+            f"({self.measure} {self.of_proposed:.2f} against {self.of_expert:.2f}). Chosen without a part of the "
+            f"blocks and judged on that part, it gains {self.gain.told('+.2f')}"
         )
         if not self.gain.has_interval or self.gain.low <= 0:
             told += ": too little to tell from chance."
