@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
+ROUNDING = 1e-5  # of the largest value of a layer: differences up to it are the last digits of float32 arithmetic
+
+
 @dataclass(frozen=True, kw_only=True)
 class CellDifference:
     """How the cells of one layer differ between a record and what was made again."""
@@ -24,6 +27,7 @@ class CellDifference:
     of: int  # cells of the layer
     one_sided: int  # cells that have data on one side only
     largest: float  # largest difference among those with data on both sides; 0 where there is none
+    is_rounding: bool  # whether nothing differs but last digits
     season: str  # of the worst cell; "" without seasons
     row: int  # of the worst cell, from 1 at the northern edge
     column: int  # from 1 at the western edge
@@ -89,6 +93,7 @@ def cell_difference(recorded: xr.DataArray, found: xr.DataArray, *, tolerance: f
         of=one.size,
         one_sided=int(np.count_nonzero(one_sided)),
         largest=float(apart.max()),
+        is_rounding=one.dtype.kind == "f" and not one_sided.any() and apart.max() <= ROUNDING * _scale(one),
         season=str(found["season"].values[place[0]]) if found.ndim == 3 else "",
         row=int(place[-2]) + 1,
         column=int(place[-1]) + 1,
@@ -120,6 +125,11 @@ def _apart(one: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     with np.errstate(invalid="ignore"):  # infinite less infinite
         apart = np.abs(other.astype(np.float64) - one.astype(np.float64))
     return np.where(np.isnan(apart), 0.0, apart), one_sided
+
+
+def _scale(values: np.ndarray) -> float:
+    held = np.abs(values[np.isfinite(values)])
+    return float(held.max()) if held.size else 0.0
 
 
 def _missing(values: np.ndarray, layer: xr.DataArray) -> np.ndarray:
