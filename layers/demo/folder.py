@@ -9,7 +9,7 @@ from affine import Affine
 from scipy import ndimage
 
 from layers.atomic import whole_folder
-from layers.demo import cast, catchment, nature, people, proposals, story, survey, tide, water
+from layers.demo import cast, catchment, judgements, nature, people, proposals, story, survey, tide, water
 from layers.demo.formats import write_features, write_raster, write_table
 from layers.demo.noise import fractal_noise
 from layers.demo.terrain import STEP, Terrain, terrain
@@ -111,6 +111,7 @@ def _write_files(folder: Path, cell: float, on_step: OnStep) -> None:
     write_features(folder / "proposals" / "marina.gpkg", proposals.marina())
     write_features(folder / "proposals" / "farm.geojson", proposals.farm(ground))
     write_features(folder / "proposals" / "road.zip", proposals.road(stands))
+    (folder / "weight_judgements.csv").write_text(judgements.TABLE, encoding="utf-8")
     (folder / "README.txt").write_text(story.README, encoding="utf-8")
     (folder / "site.toml").write_text(story.site_text(cell), encoding="utf-8")
 

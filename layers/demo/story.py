@@ -52,6 +52,7 @@ sightings.csv             animals seen from the air, Darwin Core terms; sensitiv
 survey_tracks.gpkg        the lines flown; hours, half_width_m searched to each side
 
 Not named in site.toml:
+weight_judgements.csv     three people compare what an animal needs, two by two; one makes a slip
 farms.gpkg                fields along the river
 
 proposals/marina.gpkg     a marina with a dredged channel
