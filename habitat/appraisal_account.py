@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -10,8 +11,8 @@ import pandas as pd
 import shapely
 
 from habitat.appraisal_tables import causes, class_changes, crossings, unit_changes
+from habitat.appraisal_years import Course, year_tables, zone_years
 from habitat.conditions import Conditions, Finding, findings
-from habitat.interval import TargetYear, net_annual_habitat_units, recovery_years, unchanged_years
 from habitat.presence import Presence, presence_near, site_presence
 from habitat.site_zones import site_zones
 from habitat.ways import nearest_good_habitat, ways_to_fresh_water
@@ -19,10 +20,12 @@ from layers.feeds import FEEDS
 
 if TYPE_CHECKING:
     from habitat.appraisal import Appraisal
+    from habitat.proposal import Feature
     from habitat.site_map import SiteMap
 
 PERIOD = 50.0  # of analysis [year]; a convention, from memory: that of the agencies which made the interval formula
 LEAST_CONSTRUCTION = 1.0  # years; expert judgement
+_CELLS_OF_A_CHANNEL = 3  # across a strip, of which at least one then lies wholly in it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +33,7 @@ class Account:
     """The tables and sentences of an appraisal. Tables are those of `habitat.appraisal_tables` and `habitat.ways`."""
 
     appraisal: Appraisal = field(repr=False)
-    units: pd.DataFrame  # habitat units, one row a season
+    units: pd.DataFrame  # habitat units, one row a season; what threat leaves is NaN where no cell has a threat
     shares: pd.DataFrame  # the same for each proposal alone, with its name under `proposal`
     classes: pd.DataFrame  # hectares of every class, the whole site
     classes_by_zone: pd.DataFrame  # empty where the site has no zones
@@ -77,12 +80,13 @@ def account_of(
     zones = site_zones(before)
     features = [feature for proposal in appraisal.proposals for feature in proposal.features]
     construction = LEAST_CONSTRUCTION if construction is None else construction
-    units = unit_changes(before.assessment, after.assessment)
+    knows_threat = bool(before.assessment["threat"].notnull().any())
+    units = _told(unit_changes(before.assessment, after.assessment), knows_threat)
     table = site_presence(before)
     whole = shapely.union_all([feature.shape for feature in features])
     classes_by_zone = pd.DataFrame() if zones is None else class_changes(before.assessment, after.assessment, zones)
-    course = {"construction": construction, "recovery": recovery, "period": period}
-    targets, years = _years(units, before, course)
+    course = Course(construction=construction, recovery=recovery, period=period)
+    targets, years = year_tables(units, before, course)
     moves = pd.concat(
         [crossings(before.assessment, after.assessment, kind).assign(kind=kind) for kind in ("suitability", "threat")],
         ignore_index=True,
@@ -91,18 +95,21 @@ def account_of(
         appraisal=appraisal,
         units=units,
         shares=pd.concat(
-            [unit_changes(before.assessment, one.assessment).assign(proposal=one.name) for one in appraisal.alone],
+            [
+                _told(unit_changes(before.assessment, one.assessment), knows_threat).assign(proposal=one.name)
+                for one in appraisal.alone
+            ],
             ignore_index=True,
         ),
         classes=class_changes(before.assessment, after.assessment),
         classes_by_zone=classes_by_zone,
         moves=_in_order(moves, units["season"], "kind"),
-        causes=_in_order(causes(before, after), units["season"]),
+        causes=_in_order(_told(causes(before, after), knows_threat), units["season"]),
         ways=_ways(before, after.site_map),
         nearest=_nearest(after.site_map, whole),
         targets=targets,
         years=years,
-        zone_years=_zone_years(classes_by_zone, course),
+        zone_years=zone_years(classes_by_zone, course),
         period=period,
         construction=construction,
         recovery=recovery,
@@ -110,7 +117,10 @@ def account_of(
         conditions_title=conditions.title,
         unread=_unread(before, after.site_map),
         presence=None if table is None else presence_near(whole, table),
-        remarks=tuple(remark for proposal in appraisal.proposals for remark in proposal.remarks),
+        remarks=(
+            *(remark for proposal in appraisal.proposals for remark in proposal.remarks),
+            *_narrow(features, before.inputs.site.grid.cell),
+        ),
     )
 
 
@@ -121,11 +131,14 @@ def sentences(account: Account) -> list[str]:
     names = proposals[0].name if len(proposals) == 1 else f"this set of {len(proposals)} proposals"
     for row in account.units.itertuples():
         season = f"In the {row.season} season" if row.season else "Over the year"
-        said.append(
-            f"{season} {names} {_took(row.units_change, row.units_before)} of the site's {row.units_before:,.0f} "
-            f"habitat units; of the {row.spared_before:,.0f} that threat leaves, it "
-            f"{_took(row.spared_change, row.spared_before)}."
+        whole = f"{season} {names} {_took(row.units_change, row.units_before)} of the site's {row.units_before:,.0f} "
+        left = (
+            "what threat leaves of them cannot be told, as no cell has a threat: pressures that the profile asks for "
+            "are on no file"
+            if math.isnan(row.spared_before)
+            else f"of the {row.spared_before:,.0f} that threat leaves, it {_took(row.spared_change, row.spared_before)}"
         )
+        said.append(f"{whole}habitat units; {left}.")
     lost = account.moves.query("kind == 'suitability' and class_before == 'good habitat'")
     for season, part in lost.groupby("season", sort=False):
         when = f" in the {season} season" if season else ""
@@ -134,13 +147,11 @@ def sentences(account: Account) -> list[str]:
     for season, part in feared.groupby("season", sort=False):
         when = f" in the {season} season" if season else ""
         said.append(f"{part['hectares'].sum():,.1f} ha of water come under high threat{when}.")
-    worst = account.causes[account.causes["spared_change"] < 0]
+    column, worst = losses(account)
     if len(worst):
-        first = worst.sort_values("spared_change", kind="stable").iloc[0]
+        first = worst.iloc[0]
         when = f", most in the {first.season} season" if first.season else ""
-        said.append(
-            f"What does it most is {first.label}{when}: alone it takes {-first.spared_change:,.1f} habitat units."
-        )
+        said.append(f"What does it most is {first.label}{when}: alone it takes {-first[column]:,.1f} habitat units.")
     barred = account.ways[account.ways["state"].isin(["longer", "closed"])]
     if len(barred):
         said.append(
@@ -159,6 +170,17 @@ def sentences(account: Account) -> list[str]:
         "be told from the files of the site."
     )
     return said
+
+
+def losses(account: Account) -> tuple[str, pd.DataFrame]:
+    """What takes habitat, the most first: the column that says how much, and those rows of the causes.
+
+    The column is what threat leaves or, where no threat is known, the habitat units themselves.
+    """
+    is_known = account.units["spared_before"].notna().any()
+    column = "spared_change" if is_known else "units_change"
+    worst = account.causes[account.causes[column] < 0]
+    return column, worst.sort_values(column, kind="stable")
 
 
 def account_text(account: Account) -> str:
@@ -183,11 +205,19 @@ def account_text(account: Account) -> str:
     return "\n".join(lines)
 
 
+def _told(table: pd.DataFrame, knows_threat: bool) -> pd.DataFrame:
+    """The table with what threat leaves blanked where no cell has a threat: not known is not nothing."""
+    if knows_threat:
+        return table
+    return table.assign(**{column: math.nan for column in table.columns if column.startswith("spared_")})
+
+
 def _took(change: float, before: float) -> str:
     if not before > 0 or abs(change) < 1e-9 * before:
         return "changes none"
-    word = "takes" if change < 0 else "adds"
-    return f"{word} {abs(change):,.1f} ({100 * abs(change) / before:.2g} %)"
+    word, percent = "takes" if change < 0 else "adds", 100 * abs(change) / before
+    amount = f"{abs(change):,.1f}" if abs(change) >= 0.05 else "less than 0.1"
+    return f"{word} {amount} ({f'{percent:.2g}' if percent >= 0.01 else 'less than 0.01'} %)"
 
 
 def _ways(before: SiteMap, after: SiteMap) -> pd.DataFrame:
@@ -210,46 +240,22 @@ def _nearest(after: SiteMap, whole: shapely.Geometry) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["season", "metres", "hectares"])
 
 
-def _years(units: pd.DataFrame, before: SiteMap, course: dict) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Target years and net units of a mean year of each season, the area of the site's water taken as it is."""
-    targets, net = [], []
-    is_known = before.assessment["suitability"].notnull()
-    is_known = is_known.any("season") if "season" in is_known.dims else is_known
-    hectares = float(is_known.sum()) * before.inputs.site.grid.cell_hectares
-    for row in units.itertuples():
-        found = {"season": row.season}
-        for name in ("units", "spared"):
-            totals = (getattr(row, f"{name}_before"), getattr(row, f"{name}_after"))
-            without, with_project = _courses(*totals, hectares, course)
-            found[f"net_annual_{name}"] = net_annual_habitat_units(with_project, without)
-            if name == "units":
-                targets += [
-                    (row.season, project, one.year, one.hectares, one.index, one.habitat_units)
-                    for project, states in (("without", without), ("with", with_project))
-                    for one in states
-                ]
-        net.append(found)
-    columns = ["season", "project", "year", "hectares", "index", "units"]
-    return pd.DataFrame(targets, columns=columns), pd.DataFrame(net)
-
-
-def _zone_years(classes: pd.DataFrame, course: dict) -> pd.DataFrame:
-    """Net units of a mean year of each zone, its water taken as it is."""
-    rows = []
-    if len(classes):
-        known = classes[(classes["kind"] == "suitability") & classes["units_before"].notna()]
-        for (zone, season), part in known.groupby(["zone", "season"], sort=False):
-            totals = part["units_before"].sum(), part["units_after"].sum()
-            hectares = max(part["hectares_before"].sum(), part["hectares_after"].sum())
-            without, with_project = _courses(*totals, hectares, course)
-            rows.append((zone, season, net_annual_habitat_units(with_project, without)))
-    return pd.DataFrame(rows, columns=["zone", "season", "net_annual_units"])
-
-
-def _courses(before: float, after: float, hectares: float, course: dict) -> tuple[list[TargetYear], list[TargetYear]]:
-    """Target years without and with the project, from habitat units before and after."""
-    states = [(hectares, total / hectares if hectares else 0.0) for total in (before, after)]
-    return unchanged_years(*states[0], period=course["period"]), recovery_years(*states, **course)
+def _narrow(features: list[Feature], cell: float) -> list[str]:
+    """Dredged areas that are not much wider than a cell, and what that does to the numbers."""
+    said = []
+    for feature in features:
+        if feature.kind != "dredged area":
+            continue
+        # of the rectangle that has its area and its outline
+        half = feature.shape.length / 2
+        width = (half - math.sqrt(max(half**2 - 4 * feature.shape.area, 0))) / 2
+        if width < _CELLS_OF_A_CHANNEL * cell:
+            said.append(
+                f"{feature.title}: it is about {width:,.0f} m wide, and a cell {cell:g} m. The volume dug is on the "
+                "map, but a depth there is the mean of a cell that lies partly beside it: water under a keel reads "
+                "less than there will be. Appraise it on smaller cells, or measure along the drawing."
+            )
+    return said
 
 
 def _in_order(table: pd.DataFrame, seasons: pd.Series, *first: str) -> pd.DataFrame:

@@ -116,8 +116,9 @@ def causes(before: SiteMap, after: Outcome) -> pd.DataFrame:
     -------
     DataFrame
         Columns season, part, label, kind ("factor" or "pressure"), layer, spared_change: the change in what threat
-        leaves of the habitat units if only this part changed; the greatest loss first. The parts need not add up to
-        the whole, as a place can be lost only once. Parts that look at one layer change together. [ha]
+        leaves of the habitat units if only this part changed; the greatest loss first; and units_change: the same of
+        the habitat units themselves, which order the parts where no threat is known. The parts need not add up to the
+        whole, as a place can be lost only once. Parts that look at one layer change together. [ha]
     """
     profile, changed = before.profile, set(after.changed_layers)
     rows = []
@@ -127,10 +128,14 @@ def causes(before: SiteMap, after: Outcome) -> pd.DataFrame:
         one = assess(before.layers.assign({part.layer: after.layers[part.layer]}), profile)
         table = unit_changes(before.assessment, one)
         kind = "factor" if part in profile.factors else "pressure"
-        rows += [(row.season, part.name, part.label, kind, part.layer, row.spared_change) for row in table.itertuples()]
-    found = pd.DataFrame(rows, columns=["season", "part", "label", "kind", "layer", "spared_change"])
-    found = found[found["spared_change"] != 0]
-    return found.sort_values(["season", "spared_change"], kind="stable", ignore_index=True)
+        rows += [
+            (row.season, part.name, part.label, kind, part.layer, row.spared_change, row.units_change)
+            for row in table.itertuples()
+        ]
+    changes = ["spared_change", "units_change"]
+    found = pd.DataFrame(rows, columns=["season", "part", "label", "kind", "layer", *changes])
+    found = found[(found[changes] != 0).any(axis=1)]
+    return found.sort_values(["season", *changes], kind="stable", ignore_index=True)
 
 
 def _alike(before: xr.Dataset, after: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from habitat.report.appraisal_document import Block, paragraph
+from layers.quantity import LAYERS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,10 +33,20 @@ NOTHING = Asked()
 
 def sure_in_short(account: Account, asked: Asked) -> str:
     """How sure the loss is, for the summary."""
-    return (
+    said = (
         "The range of the loss was not asked for: the numbers above are middle values, and near a limit either side of "
         "it may be true. The chapter on how sure this is says which errors are known, and which are not."
     )
+    lacking = [LAYERS[name].label for name in layers_lacking(account)]
+    if lacking:
+        said += f" The site has no data on {', '.join(lacking)}: what is lost of these is in no number here."
+    return said
+
+
+def layers_lacking(account: Account) -> list[str]:
+    """Names of the layers that the profile asks for and the site cannot give."""
+    before = account.appraisal.before
+    return [name for name in before.profile.layers_needed if name not in before.layers]
 
 
 def change_in_short(asked: Asked, broken: list[Finding]) -> list[str]:

@@ -118,6 +118,14 @@ def maps(account: Account) -> list[Block]:
     for kind in ("suitability", "threat"):
         for season, _ in by_season(account.appraisal.before.assessment[kind]):
             named = f"{TITLES[kind]}{f', {season} season' if season else ''}"
+            if not is_known(account, kind, season):
+                blocks.append(
+                    paragraph(
+                        f"{named} is not printed: no cell has a score before or after, for want of data. The maps in "
+                        "the folder of this report are blank."
+                    )
+                )
+                continue
             blocks.append(
                 figure(
                     plate_name(kind, season),
@@ -127,6 +135,13 @@ def maps(account: Account) -> list[Block]:
                 )
             )
     return blocks
+
+
+def is_known(account: Account, kind: str, season: str) -> bool:
+    """Whether any cell has a score of a kind in a season, before or after."""
+    made = (account.appraisal.before.assessment, account.appraisal.together.assessment)
+    layers = (one[kind].sel(season=season) if season else one[kind] for one in made)
+    return any(bool(layer.notnull().any()) for layer in layers)
 
 
 def effects(account: Account, tables: dict[str, Numbers]) -> list[Block]:

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from habitat.appraisal_account import losses
 from habitat.impact_design import MONITORING
 from habitat.lineage import Ancestor, lineage
 from habitat.presence import NOT_ABSENCE
 from habitat.proposal_kinds import KINDS
-from habitat.report.appraisal_asked import NOTHING, Asked, change_told, not_carried, range_told, variants_told
+from habitat.report.appraisal_asked import (
+    NOTHING,
+    Asked,
+    change_told,
+    layers_lacking,
+    not_carried,
+    range_told,
+    variants_told,
+)
 from habitat.report.appraisal_document import Block, heading, paragraph, points
 from layers.quantity import LAYERS
 
@@ -106,7 +115,7 @@ def certainty(account: Account, tables: dict[str, Numbers], asked: Asked = NOTHI
 def limits(account: Account) -> list[Block]:
     """What the data cannot say."""
     before = account.appraisal.before
-    lacking = [name for name in before.profile.layers_needed if name not in before.layers]
+    lacking = layers_lacking(account)
     unknown = max((float(value) for value in account.units["unknown_hectares"]), default=0.0)
     said = [
         "No sightings is not absence of animals.",
@@ -142,8 +151,7 @@ def method(account: Account) -> list[Block]:
         if used
         else paragraph("No layer changes."),
     ]
-    worst = account.causes[account.causes["spared_change"] < 0]
-    main = list(dict.fromkeys(worst.sort_values("spared_change", kind="stable")["layer"]))[:_MAIN_CAUSES]
+    main = list(dict.fromkeys(losses(account)[1]["layer"]))[:_MAIN_CAUSES]
     for name in main:
         found = lineage(after.site_map, name)
         blocks += [heading(f"Where {_label(name, upper=False)} comes from", 2), points([_told(one) for one in found])]

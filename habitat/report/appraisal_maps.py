@@ -43,6 +43,7 @@ FOLDER = "maps"
 _DOTS = 150  # an inch
 _WIDTH, _HEAD, _LEGEND, _FOOT = 1080, 92, 262, 100  # of a plate [pixel]
 _TALLEST = 1410  # of a plate: what fits on a printed page in its full width [pixel]
+_CLOSE_UP = "Close up: "
 _WORSE, _BETTER = (1, 2, 3, 4, SAME), (9, 8, 7, 6, BECOMES_WATER, BECOMES_LAND)
 
 
@@ -123,7 +124,7 @@ def footprint_of(account: Account) -> gpd.GeoSeries:
 def _close_up(panel: _Panel, name: str, window: tuple[slice, slice]) -> _Panel:
     """The part of a panel in a window."""
     return _Panel(
-        title=f"Close up: {name}" if name else "Difference, close up",
+        title=f"{_CLOSE_UP}{name}" if name else "Difference, close up",
         values=panel.values[window],
         look=panel.look,
         surface=panel.surface[window],
@@ -154,8 +155,10 @@ def _plate(
     where = f"{imprint.site}. {INVENTED}." if imprint.invented else f"{imprint.site}."
     sheet.text(0, 44, where, va="top", fontsize=8, color=MUTED_INK)
     for panel, box in zip(panels, boxes, strict=True):
-        most = max(24, box.width // 11)  # letters
-        name = panel.title if len(panel.title) <= most else f"{panel.title[: most - 3]}..."
+        most = box.width // 12  # letters
+        shorter = panel.title.removeprefix(_CLOSE_UP)
+        name = panel.title if len(panel.title) <= most else shorter
+        name = name if len(name) <= most else f"{name[: most - 3]}..."
         sheet.text(box.left, _HEAD + box.top - NAME, name, va="top", fontsize=9, fontweight="bold", color=INK)
         _draw_panel(figure, panel, box, height, footprint)
     y, first = _HEAD + below, panels[0].grid

@@ -96,7 +96,7 @@ def report_tables(account: Account, asked: Asked = NOTHING) -> dict[str, Numbers
         _numbers(
             "classes_by_zone",
             "Hectares and habitat units by class and zone, where they change",
-            zones if len(zones) else pd.DataFrame(columns=["zone", *classes.columns]),
+            zones if len(zones) else classes.iloc[:0],
             {"zone": "Zone", **words},
             kept=lambda frame: _composites(frame) & (frame["hectares_change"].abs() >= 0.005),
         ),
@@ -111,8 +111,8 @@ def report_tables(account: Account, asked: Asked = NOTHING) -> dict[str, Numbers
             "What does it, each changed by itself, the greatest loss of each season first",
             account.causes.assign(looks_at=[LAYERS[name].label for name in account.causes["layer"]]),
             {"season": "Season", "label": "Part", "kind": "Kind", "looks_at": "What it looks at"}
-            | {"spared_change": "Change of what threat leaves [habitat units]"},
-            kept=lambda frame: frame["spared_change"].abs() >= 0.005,
+            | {"units_change": "Change [habitat units]", "spared_change": "Of what threat leaves [habitat units]"},
+            kept=lambda frame: (frame[["spared_change", "units_change"]].abs() >= 0.005).any(axis=1),
         ),
         _numbers(
             "ways_to_fresh_water",

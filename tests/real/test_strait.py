@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -15,45 +12,27 @@ import rasterio
 import xarray as xr
 from utide import ut_constants
 
-from habitat.profile import read_profile
+from tests.real.strait import shallows, write_strait
 
-HERE = Path(__file__).parent
 DATA = os.environ.get("SHALLOWS_REAL_DATA", "")
 pytestmark = pytest.mark.skipif(not DATA, reason="SHALLOWS_REAL_DATA names no folder: REAL DATA NOT TESTED")
 
 
 @pytest.fixture(scope="module")
 def strait(tmp_path_factory) -> Path:
-    folder = tmp_path_factory.mktemp("strait")
-    for file in (Path(DATA) / "great_sandy_strait").iterdir():
-        shutil.copyfile(file, folder / file.name)
-    shutil.copyfile(HERE / "site.toml", folder / "site.toml")
-    text = read_profile("marine_seagrass_grazer").text
-    # nobody mapped seagrass, temperature or salinity for this folder: the profile has to say that this is accepted
-    for given, wanted in (
-        ("\nmay_lack = 2 ", "\nmay_lack = 3 "),
-        ('["water_depth", "forage"]', '["water_depth"]'),
-    ):
-        assert text.count(given) == 1
-        text = text.replace(given, wanted)
-    (folder / "profile.toml").write_text(text, encoding="utf-8")
-    return folder
-
-
-def _shallows(*words: object) -> subprocess.CompletedProcess:
-    return subprocess.run([sys.executable, "-m", "habitat.cli", *map(str, words)], capture_output=True, text=True)
+    return write_strait(tmp_path_factory.mktemp("strait"), DATA)
 
 
 @pytest.fixture(scope="module")
 def checked(strait) -> str:
-    ran = _shallows("check", strait)
+    ran = shallows("check", strait)
     assert ran.returncode == 0, ran.stderr
     return ran.stdout
 
 
 @pytest.fixture(scope="module")
 def results(strait) -> Path:
-    ran = _shallows("map", strait, "--out", strait / "results", "--date", "2026-01-31")
+    ran = shallows("map", strait, "--out", strait / "results", "--date", "2026-01-31")
     assert ran.returncode == 0, ran.stderr
     return strait / "results"
 

@@ -170,12 +170,15 @@ def test_tables_that_the_small_site_cannot_fill_are_printed_as_they_are_written(
         columns=["when", "load", "low", "median", "high"],
     )
     monkeypatch.setattr(appraisal_numbers, "load_ranges", lambda _: loads)
-    account = replace(account, ways=ways)
+    # no zones, as the account has it of a site without them
+    account = replace(account, ways=ways, classes_by_zone=pd.DataFrame(), zone_years=account.zone_years.iloc[:0])
     tables = report_tables(account)
     write_report_tables(tmp_path / "tables", tables)
     (tmp_path / "report.pdf").write_bytes(report_pdf(report_document(account, tables, date=DATE), folder))
     looked_at = _rows_looked_at(tables, tmp_path / "tables", _without_feet(tmp_path / "report.pdf"))
     assert (looked_at["ways_to_fresh_water"], looked_at["load_ranges"]) == (2, 2)
+    assert (looked_at["classes_by_zone"], looked_at["net_annual_units_by_zone"]) == (0, 0)
+    assert "Thesitehasnozones." in _without_feet(tmp_path / "report.pdf")
     written = (tmp_path / "tables" / "ways_to_fresh_water.csv").read_text(encoding="utf-8").splitlines()
     assert written[1:] == ["wet,3,12.34,457,,closed", "dry,4,7.00,100,250,longer"]
 
