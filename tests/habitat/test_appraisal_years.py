@@ -29,7 +29,7 @@ def test_a_mean_year_is_the_integral_of_what_is_lost():
     assert years.loc[0, "net_annual_units"] == pytest.approx(-lost / 10)
     assert years.loc[0, "net_annual_spared"] == pytest.approx(0)
     with_project = targets[targets["project"] == "with"]
-    assert list(with_project["year"])[0] == 0 and list(with_project["year"])[-1] == 10
+    assert (with_project["year"].min(), with_project["year"].max()) == (0, 10)
     np.testing.assert_allclose(with_project["units"], 80 - 60 * np.minimum(with_project["year"], 1))
     np.testing.assert_allclose(with_project["hectares"] * with_project["index"], with_project["units"])
 
