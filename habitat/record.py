@@ -114,7 +114,7 @@ def write_record(
             grid=grid_table(found),
             profile=ProfileTable(title=found.profile.title, beside_site=_is_beside(found, beside)),
             inputs=inputs,
-            steps=step_tables(found.derivation, of_layers),
+            steps=step_tables(found.derivation, of_layers, found.layers.data_vars),
             results=result_tables(found.assessment, of_results),
             appraisal=None if account is None else _appraisal(room, members, account, conditions, most_cell_bytes),
         )
@@ -198,7 +198,7 @@ def _appraisal(
         construction=float(account.construction),
         recovery=None if account.recovery is None else float(account.recovery),
         proposals=proposals,
-        steps=step_tables(after.site_map.derivation, of_layers, only=changed.data_vars),
+        steps=step_tables(after.site_map.derivation, of_layers, changed.data_vars),
         results=result_tables(after.assessment, of_results),
     )
 

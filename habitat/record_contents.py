@@ -127,22 +127,17 @@ def companions(path: Path) -> list[Path]:
     return [path, *(name for name in names if name.is_file() and name != path)]
 
 
-def step_tables(derivation: Derivation, rasters: Mapping[str, str], only: Iterable[str] | None = None):
+def step_tables(derivation: Derivation, rasters: Mapping[str, str], only: Iterable[str]) -> list[StepTable]:
     """How each layer was made, those it was made from before it.
 
     Parameters
     ----------
     rasters : mapping of str
         Member that holds the cells of a layer, by its name.
-    only : names of layers, optional
-        Those to tell of; by default all.
-
-    Returns
-    -------
-    list of StepTable
+    only : names of layers
+        Those to tell of: looking at a map may have made others since.
     """
-    made = derivation.made
-    chosen = set(made if only is None else only)
+    made, chosen = derivation.made, set(only)
     return [_step(derivation, name, made[name], rasters) for name in in_order(derivation) if name in chosen]
 
 

@@ -56,9 +56,9 @@ def _verdict(made: Reproduction) -> str:
     if made.verdict == WITHIN:
         return (
             f"the map made again is the same within tolerance: every class is the same in every cell, and no score "
-            f"differs by more than {made.tolerance:g}. To the bit, {len(made.changes)} of {count} differ."
+            f"differs by more than {made.tolerance:g}. To the bit, {len(made.changes)} differ, of {count}."
         )
-    return f"the map made again is not the same: {len(made.changes)} of {count} differ."
+    return f"the map made again is not the same: of {count}, {len(made.changes)} differ."
 
 
 def _cause_lines(made: Reproduction) -> list[str]:
