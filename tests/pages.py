@@ -76,7 +76,10 @@ def serving(site, tmp_path_factory):
             yield re.search(r"http://\S+/", line)[0]
         finally:
             process.send_signal(signal.SIGINT)
-            ended = process.wait(60)
+            try:
+                ended = process.wait(60)
+            finally:
+                process.kill()  # one that does not end must not hold up the tests
     assert ended == 130, "Ctrl-C ends the server as the command line promises"
     said = log.read_text()
     assert "Error running application handler" not in said, said

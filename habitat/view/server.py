@@ -67,12 +67,28 @@ def serve(
     if open_browser:
         webbrowser.open(url)
     server.start()
-    # the library would end the server and return as if all were done; the command line wants to know
-    signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
-        server.io_loop.start()
+        _run_until_stopped(server.io_loop)
     finally:
         server.stop()
+
+
+def _run_until_stopped(io_loop: object) -> None:
+    """Serve until a signal ends it, then raise KeyboardInterrupt as the command line expects.
+
+    An exception raised by the signal itself can fall into a callback that swallows it; so the first signal only asks
+    the loop to end, and a second one interrupts whatever is being worked out.
+    """
+
+    def ask_to_end(*_: object) -> None:
+        for stop in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(stop, signal.default_int_handler)
+        io_loop.asyncio_loop.call_soon_threadsafe(io_loop.stop)
+
+    for stop in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(stop, ask_to_end)
+    io_loop.start()
+    raise KeyboardInterrupt
 
 
 def notebook_paths() -> dict[str, Path]:
