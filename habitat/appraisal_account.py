@@ -139,14 +139,14 @@ def sentences(account: Account) -> list[str]:
             else f"of the {row.spared_before:,.0f} that threat leaves, it {_took(row.spared_change, row.spared_before)}"
         )
         said.append(f"{whole}habitat units; {left}.")
-    lost = account.moves.query("kind == 'suitability' and class_before == 'good habitat'")
-    for season, part in lost.groupby("season", sort=False):
-        when = f" in the {season} season" if season else ""
-        said.append(f"{part['hectares'].sum():,.1f} ha of good habitat become something less{when}.")
-    feared = account.moves.query("kind == 'threat' and class_after == 'high threat'")
-    for season, part in feared.groupby("season", sort=False):
-        when = f" in the {season} season" if season else ""
-        said.append(f"{part['hectares'].sum():,.1f} ha of water come under high threat{when}.")
+    for query, what in (
+        ("kind == 'suitability' and class_before == 'good habitat'", "of good habitat become something less"),
+        ("kind == 'threat' and class_after == 'high threat'", "of water come under high threat"),
+    ):
+        sums = account.moves.query(query).groupby("season", sort=False)["hectares"].sum()
+        parts = [f"{hectares:,.1f} ha{f' ({season} season)' if season else ''}" for season, hectares in sums.items()]
+        if parts:
+            said.append(f"{' and '.join(parts)} {what}.")
     column, worst = losses(account)
     if len(worst):
         first = worst.iloc[0]
