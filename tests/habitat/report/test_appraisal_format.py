@@ -35,15 +35,22 @@ def test_a_document_without_a_break_is_one_chapter(tmp_path):
     assert "Allofit" in page
 
 
-def test_what_is_to_be_pasted_keeps_its_lines_and_a_sign_stays_with_its_number(tmp_path):
+def _text(document: Document, folder) -> str:
+    return "".join(page.extract_text() for page in PdfReader(io.BytesIO(report_pdf(document, folder))).pages)
+
+
+def test_what_is_to_be_pasted_keeps_its_lines(tmp_path):
     command = "shallows appraise site.toml \\\n  --out ../again"
-    # lines of every length, so that some would end between sign and number
-    lines = [paragraph("word " * number + "leaves -1.25 m") for number in range(15, 40)]
-    document = _document(heading("Again"), code(command), *lines)
-    text = PdfReader(io.BytesIO(report_pdf(document, tmp_path))).pages[0].extract_text()
-    assert command in text
-    assert text.count("-1.25") == len(lines)
+    document = _document(heading("Again"), code(command))
+    assert command in _text(document, tmp_path)
     assert f"<pre>{command}</pre>" in report_html(document, tmp_path)
+
+
+def test_a_number_in_a_narrow_cell_is_not_torn_from_its_sign_or_at_its_point(tmp_path):
+    # cells of every length, so that some lines would end within the number
+    rows = [("w" * 30 + f" {'i' * number} leaves -1.25 m", *["w " * 40] * 3) for number in range(40)]
+    text = _text(_document(table("Found", dict.fromkeys("abcd", False), rows)), tmp_path)
+    assert text.count("-1.25") == len(rows)
 
 
 def test_chapters_tables_and_figures_are_numbered_apart_and_lower_headings_are_not():
