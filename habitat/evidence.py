@@ -130,12 +130,14 @@ class SeasonEvidence:
                 f"above, and {1 - skill.specificity:.0%} of {self.comparison.against}; true skill "
                 f"{part.true_skill.told()}, where 0 tells nothing and 1 is perfect."
             )
-            if skill.prevalence < RARE and not np.isnan(skill.kappa):
-                said.append(
-                    f"Kappa there is {skill.kappa:.2f}, but it would be {skill.at_prevalence(0.5).kappa:.2f} with the "
-                    f"same right and wrong answers if as many places had a sighting as had none; here "
-                    f"{skill.prevalence:.1%} have. Do not judge the map by kappa."
-                )
+        rare = [part for part in self.breaks if part.skill.prevalence < RARE and not np.isnan(part.skill.kappa)]
+        if rare:
+            part, skill = rare[-1], rare[-1].skill
+            said.append(
+                f"Kappa at the break of {part.name} is {skill.kappa:.2f}, but it would be "
+                f"{skill.at_prevalence(0.5).kappa:.2f} with the same right and wrong answers if as many places had a "
+                f"sighting as had none; here {skill.prevalence:.2%} have. Do not judge the map by kappa."
+            )
         return said
 
 

@@ -85,7 +85,9 @@ def block_folds(sightings: np.ndarray, *, folds: int, seed: int) -> np.ndarray:
     order = shuffled[np.argsort(-np.asarray(sightings)[shuffled], kind="stable")]
     dealt, held = np.zeros(len(sightings), int), np.zeros((folds, 2))
     for block in order:
-        fold = min(range(folds), key=lambda number: tuple(held[number]))
+        # a block with sightings goes where there are fewest, one without where there are fewest blocks
+        by = slice(None) if sightings[block] > 0 else slice(1, None)
+        fold = min(range(folds), key=lambda number, by=by: tuple(held[number, by]))
         dealt[block] = fold
         held[fold] += (sightings[block], 1)
     return dealt

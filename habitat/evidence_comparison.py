@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from habitat.evidence_blocks import (
     DRAWS,
     FEWEST_SIGHTINGS,
+    LEVEL,
     Estimate,
     block_draws,
     drawn_estimate,
@@ -98,9 +99,23 @@ class Comparison:
         return skill_table(self.seen, self.others, least, self.seen_weights, self.other_weights * scale)
 
     def true_skill(self, least: float, *, seed: int, draws: int = DRAWS) -> Estimate:
-        """Sensitivity + specificity - 1 at a break. [1]"""
+        """Sensitivity + specificity - 1 at a break. [1]
+
+        Where less than one sighting lies on one side of the break, every draw says that none ever will. Then the
+        interval also reaches to what so many blocks on one side allow: a share of ((1 - level) / 2) ^ (1 / blocks), the
+        exact binomial limit.
+        """
+        skill = self.skill(least)
         drawn = true_skills(block_draws(self.blocks, seed=seed, draws=draws) @ self.sides(least))
-        return self._estimate(self.skill(least).true_skill, drawn)
+        found = self._estimate(skill.true_skill, drawn)
+        if not found.has_interval:
+            return found
+        share = ((1 - LEVEL) / 2) ** (1 / self.independent)
+        if skill.misses < 1:
+            found = replace(found, low=min(found.low, share + skill.specificity - 1))
+        if skill.hits < 1:
+            found = replace(found, high=max(found.high, skill.specificity - share))
+        return found
 
     def sides(self, least: float) -> np.ndarray:
         """(blocks, 4) weight of hits, misses, false alarms and correct rejections in each block."""

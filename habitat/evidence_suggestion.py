@@ -65,7 +65,7 @@ class Suggestion:
                 f"{self.expert:g}.",
             )
         told = (
-            f"{self.name}: {self.proposed:g} would agree better with the sightings than {self.expert:g} "
+            f"{self.name}: {self.proposed:.3g} would agree better with the sightings than {self.expert:g} "
             f"({self.measure} {self.of_proposed:.2f} against {self.of_expert:.2f}). Chosen without a part of the "
             f"blocks and judged on that part, it gains {self.gain.told('+.2f')}"
         )
@@ -75,7 +75,7 @@ class Suggestion:
             told += ": more than chance would give."
         apart = self.folds["chosen"].max() - self.folds["chosen"].min()
         spread = (
-            f"The parts choose values from {self.folds['chosen'].min():g} to {self.folds['chosen'].max():g}."
+            f"The parts choose values from {self.folds['chosen'].min():.3g} to {self.folds['chosen'].max():.3g}."
             if apart > 0
             else "Every part chooses the same value."
         )
