@@ -5,42 +5,34 @@ Each takes minutes of work, so none is worked out unasked; where one was not ask
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from habitat.report.appraisal_document import Block, paragraph
+import pandas as pd
+
+from habitat.report.appraisal_document import Block, paragraph, points
 from layers.quantity import LAYERS
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from habitat.appraisal_account import Account
+    from habitat.appraisal_range import LossRange
     from habitat.conditions import Finding
     from habitat.report.appraisal_numbers import Numbers
+
+_STEPS = ("avoid", "minimise", "restore", "offset")  # the order in which harm is met
 
 
 @dataclass(frozen=True, kw_only=True)
 class Asked:
-    """What was asked for; None where it was not."""
+    """What was asked for; empty where it was not."""
 
-    variants: pd.DataFrame | None = None
+    variants: Sequence[Account] = ()
     sought: object | None = None
-    loss_range: object | None = None
+    loss_range: LossRange | None = None
 
 
 NOTHING = Asked()
-
-
-def sure_in_short(account: Account, asked: Asked) -> str:
-    """How sure the loss is, for the summary."""
-    said = (
-        "The range of the loss was not asked for: the numbers above are middle values, and near a limit either side of "
-        "it may be true. The chapter on how sure this is says which errors are known, and which are not."
-    )
-    lacking = [LAYERS[name].label for name in layers_lacking(account)]
-    if lacking:
-        said += f" The site has no data on {', '.join(lacking)}: what is lost of these is in no number here."
-    return said
 
 
 def layers_lacking(account: Account) -> list[str]:
@@ -49,31 +41,134 @@ def layers_lacking(account: Account) -> list[str]:
     return [name for name in before.profile.layers_needed if name not in before.layers]
 
 
+def sure_in_short(account: Account, asked: Asked) -> str:
+    """How sure the loss is, for the summary."""
+    if asked.loss_range is None:
+        said = [
+            "The range of the loss was not asked for: the numbers above are middle values, and near a limit either "
+            "side of it may be true. The chapter on how sure this is says which errors are known, and which are not."
+        ]
+    else:
+        said = _range_in_short(asked.loss_range)
+    lacking = [LAYERS[name].label for name in layers_lacking(account)]
+    if lacking:
+        said.append(f"The site has no data on {', '.join(lacking)}: what is lost of these is in no number here.")
+    return " ".join(said)
+
+
 def change_in_short(asked: Asked, broken: list[Finding]) -> list[str]:
     """What would make it acceptable, for the summary."""
     if not broken:
         return ["Nothing that a map can judge stands against it. What no map can tell, the decision has to say."]
+    said = "No change was sought." if asked.sought is None else str(asked.sought)
+    if asked.variants:
+        best = min(asked.variants, key=_not_met)
+        name = best.appraisal.proposals[0].name
+        said += (
+            f" Of the {len(asked.variants)} variants that were tried, {name} breaks the fewest conditions: "
+            f"{_not_met(best)} against {len(broken)}."
+        )
     return [
-        "No change was sought. What is needed of each condition stands above; ask the applicant for a drawing that "
-        "meets it, and appraise it beside this one. Meeting every condition does not undo the loss of habitat."
+        f"{said} What is needed of each condition stands above; ask the applicant for a drawing that meets it, and "
+        "appraise it beside this one. Meeting every condition does not undo the loss of habitat."
     ]
+
+
+def variant_rows(account: Account, asked: Asked) -> pd.DataFrame:
+    """What was given and its variants, in the order of mitigation, as `habitat.variant.variants_table` tells them."""
+    from habitat.variant import variants_table
+
+    table = variants_table([account, *sorted(asked.variants, key=_first_step)])
+    table["steps"] = table["steps"].where(table["steps"] != "", "as given")
+    return table
+
+
+def range_rows(found: LossRange) -> pd.DataFrame:
+    """The range of the loss: season, measure (in words), taken, low, median, high, chance_percent."""
+    from habitat.appraisal_range import MEASURES
+
+    table = found.losses.assign(measure=[MEASURES[name] for name in found.losses["measure"]])
+    table["chance_percent"] = 100 * table["chance"]
+    return table.drop(columns="chance")
+
+
+def settling_rows(found: LossRange) -> pd.DataFrame:
+    """Which doubt settles it: season, measure (in words), label, share_percent, and certainties as percentages."""
+    from habitat.appraisal_range import MEASURES
+
+    table = found.settling.assign(measure=[MEASURES[name] for name in found.settling["measure"]])
+    for column in ("share", "certainty", "certainty_if_known"):
+        table[f"{column}_percent"] = 100 * table[column]
+    return table.drop(columns=["share", "certainty", "certainty_if_known", "confidence", "key"])
 
 
 def variants_told(tables: dict[str, Numbers], asked: Asked) -> list[Block]:
     """The variants that were tried."""
-    return [paragraph("None was asked for. A decision should rest on more than one drawing, and on doing nothing.")]
+    if not asked.variants:
+        return [paragraph("None was asked for. A decision should rest on more than one drawing, and on doing nothing.")]
+    return [
+        paragraph(
+            "In the order avoid, minimise, restore, offset. Doing nothing changes nothing: it is the site before. A "
+            "loss is below 0; conditions are counted over the whole year."
+        ),
+        tables["variants"].block(),
+    ]
 
 
 def change_told(tables: dict[str, Numbers], asked: Asked) -> list[Block]:
     """The least change that would do."""
-    return [paragraph("It was not asked for.")]
+    if asked.sought is None:
+        return [paragraph("It was not asked for.")]
+    return [paragraph(str(asked.sought))]
 
 
 def range_told(account: Account, tables: dict[str, Numbers], asked: Asked) -> list[Block]:
-    """The range of the loss."""
-    return [paragraph("The range of the loss was not asked for.")]
+    """The range of the loss, the chance that it passes a limit, and what would settle it."""
+    if asked.loss_range is None:
+        return [paragraph("The range of the loss was not asked for.")]
+    from habitat.appraisal_range import sentences
+
+    found = asked.loss_range
+    blocks = [
+        paragraph(
+            f"Before and after were scored under the same {found.number:,} draws of all that the profile and the files "
+            "say is in doubt. Here a loss is above 0 and a gain below."
+        ),
+        points(sentences(found)),
+    ]
+    return [*blocks, *(block for name in ("loss_range", "loss_settling") if (block := tables[name].block()))]
 
 
 def not_carried(asked: Asked) -> list[str]:
     """What the range does not hold, among the things that are not quantified."""
-    return ["What the errors of layers do to scores, hectares and habitat units: they were not carried through."]
+    if asked.loss_range is None:
+        return ["What the errors of layers do to scores, hectares and habitat units: they were not carried through."]
+    return ["What the errors do to hectares of classes, to ways and to conditions: only habitat units have a range."]
+
+
+def _range_in_short(found: LossRange) -> list[str]:
+    said = []
+    for row in found.losses[found.losses["measure"] == "spared"].itertuples():
+        when = f" in the {row.season} season" if row.season else ""
+        said.append(
+            f"Nine draws in ten lie between {row.low:,.1f} and {row.high:,.1f} habitat units lost of what threat "
+            f"leaves{when}."
+        )
+        if found.limit is not None:
+            said.append(
+                f"More than {found.limit:,.1f} are lost in {round(row.chance * found.number)} of {found.number} draws."
+            )
+    table = found.settling[found.settling["measure"] == "spared"]
+    if len(table):
+        most = table.sort_values("share", ascending=False, kind="stable").iloc[0]
+        said.append(f"What would settle it most is knowing {most.label} better.")
+    return said
+
+
+def _not_met(account: Account) -> int:
+    return sum(finding.met is False for finding in account.conditions)
+
+
+def _first_step(account: Account) -> int:
+    steps = getattr(account.appraisal.proposals[0], "steps", ())
+    return min((_STEPS.index(step) for step in steps), default=0)

@@ -6,7 +6,7 @@ It is written whole or not at all. The planner's notes outlive it: a folder that
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -22,9 +22,8 @@ from layers.fault import Fault, RecordError
 from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from habitat.appraisal_account import Account
+    from habitat.appraisal_range import LossRange
     from habitat.report.appraisal_numbers import Numbers
 
 NOTES_FILE = "notes.md"
@@ -67,9 +66,9 @@ def write_appraisal(
     author: str = "",
     note_text: str | None = None,
     conditions_file: str | Path | None = None,
-    variants: pd.DataFrame | None = None,
+    variants: Sequence[Account] = (),
     sought: object | None = None,
-    loss_range: object | None = None,
+    loss_range: LossRange | None = None,
     replace: bool = False,
     on_step: OnStep = ignore,
 ) -> None:
@@ -89,11 +88,11 @@ def write_appraisal(
         The planner's own text. Without it, the notes of the folder that is replaced; without that, empty headings.
     conditions_file : str or path, optional
         What the standing conditions were read from, as `habitat.conditions.read_conditions` takes it, to be kept.
-    variants : DataFrame, optional
-        What variants of the proposal do, as `habitat.variant.variants_table` gives it.
+    variants : sequence of Account, optional
+        Of variants of the proposal, as `habitat.variant.varied` makes them.
     sought : optional
         The least change that would do, as `habitat.least_change` found it.
-    loss_range : optional
+    loss_range : LossRange, optional
         How sure the loss is, as `habitat.appraisal_range.range_of_loss` gives it.
     replace : bool
         Whether a folder of an earlier appraisal may be replaced.
@@ -114,7 +113,7 @@ def write_appraisal(
     refuse_existing(folder, replace=replace)
     notes = _kept_notes(folder) if note_text is None else note_text
     notes = NOTES_HEADINGS if notes is None else notes
-    asked = Asked(variants=variants, sought=sought, loss_range=loss_range)
+    asked = Asked(variants=tuple(variants), sought=sought, loss_range=loss_range)
     job = _Job(
         account=account,
         tables=report_tables(account, asked),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from habitat.report.appraisal_asked import NOTHING, Asked
+from habitat.report.appraisal_asked import NOTHING, Asked, range_rows, settling_rows, variant_rows
 from habitat.report.appraisal_document import Block, table
 from habitat.report.appraisal_doubt import load_ranges, loss_ranges, standard_errors
 from habitat.report.appraisal_rows import conditions, features, shares
@@ -20,6 +20,7 @@ from layers.quantity import LAYERS
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
 
+_LEAST_SHARE = 1.0  # of a doubt that is printed [%]; all are in the CSV file
 NOT_KNOWN = "-"  # in print, where there is no data
 _WORDS = {
     "season": "Season",
@@ -187,7 +188,7 @@ def report_tables(account: Account, asked: Asked = NOTHING) -> dict[str, Numbers
             places={"low": 0, "median": 0, "high": 0},
         ),
     ]
-    return {one.name: one for one in made}
+    return {one.name: one for one in [*made, *_asked_tables(account, asked)]}
 
 
 def write_report_tables(folder: Path, tables: dict[str, Numbers]) -> None:
@@ -195,6 +196,46 @@ def write_report_tables(folder: Path, tables: dict[str, Numbers]) -> None:
     folder.mkdir()
     for name, one in tables.items():
         write_table(one.frame, folder / f"{name}.csv")
+
+
+def _asked_tables(account: Account, asked: Asked) -> list[Numbers]:
+    """Tables of what was asked for beside the account."""
+    made = []
+    if asked.variants:
+        made.append(
+            _numbers(
+                "variants",
+                "What was given and its variants",
+                variant_rows(account, asked),
+                {"variant": "Variant", "steps": "Step", "season": "Season", "units_change": "Habitat units"}
+                | {"spared_change": "Of what threat leaves", "good_change": "Good habitat [ha]"}
+                | {"not_met": "Not met", "unknown": "Not told"},
+                places={"not_met": 0, "unknown": 0},
+            )
+        )
+    if asked.loss_range is not None:
+        limit = asked.loss_range.limit
+        chance = {"chance_percent": f"Chance of more than {limit:g} [%]"} if limit is not None else {}
+        made += [
+            _numbers(
+                "loss_range",
+                "Range of the loss: nine draws in ten lie between low and high",
+                range_rows(asked.loss_range),
+                {"season": "Season", "measure": "Of", "taken": "Taken", "low": "Low", "median": "Middle"}
+                | {"high": "High", **chance},
+                places={"chance_percent": 1},
+            ),
+            _numbers(
+                "loss_settling",
+                "Where the doubt comes from, in shares of the variance of the loss",
+                settling_rows(asked.loss_range),
+                {"season": "Season", "measure": "Of", "label": "Doubt", "share_percent": "Share [%]"}
+                | ({"certainty_if_known_percent": "Sure of the limit if known [%]"} if limit is not None else {}),
+                places=dict.fromkeys(("share_percent", "certainty_percent", "certainty_if_known_percent"), 1),
+                kept=lambda frame: frame["share_percent"] >= _LEAST_SHARE,
+            ),
+        ]
+    return made
 
 
 def _numbers(
