@@ -154,7 +154,8 @@ def doubts_of(
             )
         )
     reached = {layer for end in ends.values() for layer in end.layers}
-    exact += [f"the layer {LAYERS[name].label}" for name in profile.layers_needed if name not in reached]
+    exact += [f"the layer of {LAYERS[name].label}" for name in profile.layers_needed if name not in reached]
+    exact += ["where classes are cut", "every other number of the profile and of the site's files"]
     return Doubts(items=tuple(items), exact=tuple(exact), experts=experts)
 
 

@@ -48,6 +48,26 @@ class Ends:
         return tuple(dict.fromkeys((*self.low, *self.high)))
 
 
+def site_ends(
+    layers: xr.Dataset, made: Derivation, wanted: tuple[str, ...], *, workers: int | None = None
+) -> dict[str, Ends]:
+    """Everything that the files of a site say is in doubt, under its key: errors and published ranges.
+
+    Parameters
+    ----------
+    layers : Dataset
+        Of the site, or of the site with proposals in place.
+    made : Derivation
+        That made them.
+    wanted : names of layers
+        Those the profile looks at.
+    workers : int, optional
+        Threads; the result does not depend on it.
+    """
+    plans = {**_measurements(made, wanted), **_amounts(made)}
+    return {**error_ends(layers, wanted), **_made_at(plans, made, wanted, workers)}
+
+
 def error_ends(layers: xr.Dataset, wanted: tuple[str, ...]) -> dict[str, Ends]:
     """Ends of the layers in `wanted` that come with a standard error, and of the depth if the bed does.
 
@@ -73,19 +93,11 @@ def error_ends(layers: xr.Dataset, wanted: tuple[str, ...]) -> dict[str, Ends]:
         layer, spread = layers[name], np.nan_to_num(layers[error]) * sign
         held = layers[error].copy(data=spread)
         low, high = ((layer + side * held).transpose(*_dimensions(layer, held)).astype(np.float32) for side in (-1, 1))
-        found[f"layer {name}"] = Ends(
-            kind="layer",
-            name=name,
-            label=f"the {LAYERS[name].label}",
-            units=LAYERS[name].units,
-            source=f"the standard error of the layer ({error})",
-            low={name: low},
-            high={name: high},
-        )
+        found[f"layer {name}"] = _error_of(name, error, low={name: low}, high={name: high})
     return found
 
 
-def amount_ends(made: Derivation, wanted: tuple[str, ...]) -> dict[str, Ends]:
+def amount_ends(made: Derivation, wanted: tuple[str, ...], *, workers: int | None = None) -> dict[str, Ends]:
     """Ends of the losses of dredges and of the loads of the land, where their published range is known.
 
     Parameters
@@ -94,6 +106,8 @@ def amount_ends(made: Derivation, wanted: tuple[str, ...]) -> dict[str, Ends]:
         Of the site, or of the site with proposals in place.
     wanted : names of layers
         Those that are to be made at both ends.
+    workers : int, optional
+        Threads; the result does not depend on it.
 
     Returns
     -------
@@ -102,87 +116,119 @@ def amount_ends(made: Derivation, wanted: tuple[str, ...]) -> dict[str, Ends]:
         lose their least at once, or their most; so do all covers of the land: the widest that the ranges allow. An
         end that was not published is what was taken.
     """
-    found = {}
-    dredges = [_at_loss(made, side) for side in range(2)]
-    if any(inputs is not None for inputs in dredges):
-        sides = [_again(made, inputs, {"dredge_work"}, {}, wanted) for inputs in dredges]
-        found["amount dredge losses"] = Ends(
-            kind="amount",
-            name="dredge losses",
-            label="the share of fines that dredges lose",
-            units="1",
-            source="published loss fractions of each equipment",
-            low=sides[0],
-            high=sides[1],
-        )
-    if made.entries("land_cover"):
-        sides = [_at_load(made, side, wanted) for side in SIDES]
-        found["amount land loads"] = Ends(
-            kind="amount",
-            name="land loads",
-            label="what the land sends to the water",
-            units="kg/year",
-            source="published ranges of export coefficients and concentrations",
-            low=sides[0],
-            high=sides[1],
-        )
-    return {key: ends for key, ends in found.items() if ends.layers}
+    return _made_at(_amounts(made), made, wanted, workers)
 
 
-def measured_ends(made: Derivation, wanted: tuple[str, ...]) -> dict[str, Ends]:
+def measured_ends(made: Derivation, wanted: tuple[str, ...], *, workers: int | None = None) -> dict[str, Ends]:
     """Ends of what is measured in the water and reaches the layers of `wanted` by way of others, such as the light.
 
     One standard error down and up, the layers made again from there. Measured layers that are in `wanted` themselves
     are left to `error_ends`.
     """
-    from layers.recipes.fields import Measured
-
-    found = {}
-    for error in [name for name in made.made if name.endswith(_ERROR)]:
-        name = error.removesuffix(_ERROR)
-        if name in wanted or name == "bed_elevation" or name not in made.made:
-            continue
-        sides = []
-        for sign in (-1, 1):
-            layer, spread = made.layer(name), made.layer(error)
-            values = layer + sign * spread.fillna(0)
-            moved = layer.copy(data=np.maximum(values, 0).transpose(*layer.dims).astype(np.float32).to_numpy())
-            key = ("measured", name)
-            sides.append(_again(made, made.inputs, {name}, {key: Measured(field=moved, error=spread)}, wanted))
-        ends = Ends(
-            kind="layer",
-            name=name,
-            label=f"the {LAYERS[name].label}",
-            units=LAYERS[name].units,
-            source=f"the standard error of the layer ({error})",
-            low=sides[0],
-            high=sides[1],
-        )
-        if ends.layers:
-            found[f"layer {name}"] = ends
-    return found
+    return _made_at(_measurements(made, wanted), made, wanted, workers)
 
 
-def _dimensions(layer: xr.DataArray, spread: xr.DataArray) -> tuple[str, ...]:
-    return ("season", "y", "x") if "season" in (*layer.dims, *spread.dims) else ("y", "x")
+@dataclass(frozen=True, kw_only=True)
+class _Otherwise:
+    """What a derivation is given otherwise at one end: files, and nodes that hold something else."""
+
+    inputs: Inputs
+    feeds: frozenset[str]
+    nodes: Mapping[object, object]
 
 
-def _again(
-    made: Derivation, inputs: Inputs | None, feeds: set[str], nodes: Mapping[object, object], wanted: tuple[str, ...]
-) -> dict[str, xr.DataArray]:
-    """The layers of `wanted` that come out differently with other files or other nodes."""
-    if inputs is None:
+def _made_at(
+    plans: Mapping[str, tuple[Ends, list[_Otherwise | None]]], made: Derivation, wanted: tuple[str, ...], workers
+) -> dict[str, Ends]:
+    """The layers at both ends of each plan, made several at a time: what the ends share is only read."""
+    from layers.threads import results_in_order
+
+    every = [side for _, sides in plans.values() for side in sides]
+    layers = list(results_in_order(lambda side: _again(made, side, wanted), every, workers=workers))
+    found = {
+        key: replace(blank, low=layers[2 * number], high=layers[2 * number + 1])
+        for number, (key, (blank, _)) in enumerate(plans.items())
+    }
+    return {key: ends for key, ends in found.items() if ends.layers}
+
+
+def _again(made: Derivation, side: _Otherwise | None, wanted: tuple[str, ...]) -> dict[str, xr.DataArray]:
+    """The layers of `wanted` that come out differently at one end."""
+    if side is None:
         return {}
-    again = made.after(inputs, frozenset(feeds))
-    for key, value in nodes.items():
+    again = made.after(side.inputs, side.feeds)
+    for key, value in side.nodes.items():
         again.once(key, lambda _, value=value: value)
     for name in wanted:
         again.layer(name)
     return {name: again.made[name] for name in again.made_again if name in wanted}
 
 
-def _at_loss(made: Derivation, side: int) -> Inputs | None:
-    """The files with every dredge work at the low (0) or high (1) end of its loss; None where no end is known."""
+def _amounts(made: Derivation) -> dict[str, tuple[Ends, list[_Otherwise | None]]]:
+    plans = {}
+    losses = [_at_loss(made, side) for side in range(2)]
+    if any(side is not None for side in losses):
+        blank = Ends(
+            kind="amount",
+            name="dredge losses",
+            label="the share of fines that dredges lose",
+            units="1",
+            source="published loss fractions of each equipment",
+            low={},
+            high={},
+        )
+        plans["amount dredge losses"] = blank, losses
+    if made.entries("land_cover"):
+        blank = Ends(
+            kind="amount",
+            name="land loads",
+            label="what the land sends to the water",
+            units="kg/year",
+            source="published ranges of export coefficients and concentrations",
+            low={},
+            high={},
+        )
+        plans["amount land loads"] = blank, [_at_load(made, side) for side in SIDES]
+    return plans
+
+
+def _measurements(made: Derivation, wanted: tuple[str, ...]) -> dict[str, tuple[Ends, list[_Otherwise | None]]]:
+    from layers.recipes.fields import Measured
+
+    plans = {}
+    for error in [name for name in made.made if name.endswith(_ERROR)]:
+        name = error.removesuffix(_ERROR)
+        if name in wanted or name == "bed_elevation" or name not in made.made:
+            continue
+        layer, spread = made.layer(name), made.layer(error)
+        sides = []
+        for sign in (-1, 1):
+            values = (layer + sign * spread.fillna(0)).transpose(*layer.dims).astype(np.float32).to_numpy()
+            moved = Measured(field=layer.copy(data=np.maximum(values, 0)), error=spread)
+            nodes = {("measured", name): moved}
+            sides.append(_Otherwise(inputs=made.inputs, feeds=frozenset({name}), nodes=nodes))
+        plans[f"layer {name}"] = _error_of(name, error, low={}, high={}), sides
+    return plans
+
+
+def _error_of(name: str, error: str, *, low, high) -> Ends:
+    return Ends(
+        kind="layer",
+        name=name,
+        label=f"the {LAYERS[name].label}",
+        units=LAYERS[name].units,
+        source=f"the standard error of the layer ({error})",
+        low=low,
+        high=high,
+    )
+
+
+def _dimensions(layer: xr.DataArray, spread: xr.DataArray) -> tuple[str, ...]:
+    return ("season", "y", "x") if "season" in (*layer.dims, *spread.dims) else ("y", "x")
+
+
+def _at_loss(made: Derivation, side: int) -> _Otherwise | None:
+    """Every dredge work at the low (0) or high (1) end of its loss; None where no end is known."""
     from layers.dredge_work import works_of
 
     features, is_known = dict(made.inputs.features), False
@@ -196,21 +242,23 @@ def _at_loss(made: Derivation, side: int) -> Inputs | None:
         ]
         table["loss_src"] = "end of the published range"
         features[entry.name] = table
-    return replace(made.inputs, features=features) if is_known else None
+    if not is_known:
+        return None
+    return _Otherwise(inputs=replace(made.inputs, features=features), feeds=frozenset({"dredge_work"}), nodes={})
 
 
-def _at_load(made: Derivation, side: str, wanted: tuple[str, ...]) -> dict[str, xr.DataArray]:
+def _at_load(made: Derivation, side: str) -> _Otherwise:
+    """What the land sends at one end."""
     from layers.recipes.loads import outlet_loads
 
-    nodes, feeds = {}, set()
+    nodes = {}
     for substance in _LOADS:
         taken = outlet_loads(made, substance)
-        if taken:
-            nodes[("loads", substance)] = {
-                season: _load_at(made, loads, substance, season, side) for season, loads in taken.items()
-            }
-            feeds.add(f"{substance}_load")
-    return _again(made, made.inputs, feeds, nodes, wanted)
+        nodes[("loads", substance)] = {
+            season: _load_at(made, loads, substance, season, side) for season, loads in taken.items()
+        }
+    feeds = frozenset(f"{substance}_load" for substance in _LOADS)
+    return _Otherwise(inputs=made.inputs, feeds=feeds, nodes=nodes)
 
 
 def _load_at(made: Derivation, loads: OutletLoads, substance: str, season: str | None, side: str) -> OutletLoads:

@@ -48,6 +48,7 @@ def score_draws(
     quantiles: tuple[float, ...] = (),
     cells: np.ndarray | None = None,
     counted: np.ndarray | None = None,
+    seasons: int | None = None,
     workers: int | None = None,
     block: int = BLOCK,
 ) -> DrawSums:
@@ -66,6 +67,8 @@ def score_draws(
         Places in the flat grid; by default all water. Land among them is left out.
     counted : (2, S, N) bool array, optional
         Which of `cells` count in `units` and in `spared`; by default all.
+    seasons : int, optional
+        S; by default that of the layers, 1 where they have none.
     workers, block : int, optional
         Threads, and cells that go through together; the result does not depend on either.
     """
@@ -75,7 +78,7 @@ def score_draws(
     surface = layers["surface"].to_numpy().ravel()
     chosen = np.arange(surface.size) if cells is None else np.asarray(cells)
     is_water = surface[chosen] >= INTERTIDAL
-    seasons = _seasons(layers, ends, profile)
+    seasons = seasons or len(season_names(layers, ends, profile))
     if counted is None:
         counted = np.ones((2, seasons, len(chosen)), bool)
     chosen, counted = chosen[is_water], np.ascontiguousarray(counted[:, :, is_water])
@@ -131,6 +134,13 @@ def score_draws(
     )
 
 
+def season_names(layers: xr.Dataset, ends: Mapping[str, Ends], profile: Profile) -> list[str]:
+    """Seasons in which the layers of a profile, or what moves them, differ; one empty name where none do."""
+    used = [layers[name] for name in profile.layers_needed if name in layers]
+    used += [layer for end in ends.values() for side in (end.low, end.high) for layer in side.values()]
+    return next(([str(one) for one in layer["season"].values] for layer in used if "season" in layer.dims), [""])
+
+
 def _of_cells(sums, count: int) -> dict[str, np.ndarray]:
     off = sums.offset / count
     is_known = np.isfinite(sums.first)
@@ -143,18 +153,13 @@ def _of_cells(sums, count: int) -> dict[str, np.ndarray]:
     }
 
 
-def _seasons(layers: xr.Dataset, ends: Mapping[str, Ends], profile: Profile) -> int:
-    used = [layers[name] for name in profile.layers_needed if name in layers]
-    used += [layer for end in ends.values() for side in (end.low, end.high) for layer in side.values()]
-    return next((layer.sizes["season"] for layer in used if "season" in layer.dims), 1)
-
-
 def _ground(layers, ends: Mapping[str, Ends], profile: Profile, draws: Draws, chosen, surface, counted):
     """Rows of values by layer, and the cells as the kernel wants them."""
     from habitat.draws_kernel import Ground
 
     rows: dict[str, list[int]] = {}
     values, changes, first_change, column, lowest, highest = [], [], [0], [], [], []
+    size = layers["surface"].size
     for name in profile.layers_needed:
         if name not in layers:
             continue
@@ -166,7 +171,7 @@ def _ground(layers, ends: Mapping[str, Ends], profile: Profile, draws: Draws, ch
             if name in sides
         ]
         count = max([layer.sizes.get("season", 1)] + [len(change) for _, change in added if change.ndim == 3])
-        held = layer.to_numpy().reshape(-1, layer.sizes["y"] * layer.sizes["x"])[:, chosen].astype(np.float32)
+        held = layer.to_numpy().reshape(-1, size)[:, chosen].astype(np.float32)
         if LAYERS[name].saturates and "reach" in layer.attrs:
             held = np.where(held >= np.float32(float(layer.attrs["reach"])), np.float32(FAR), held)
         low, high = within(LAYERS[name], layer)
@@ -174,7 +179,7 @@ def _ground(layers, ends: Mapping[str, Ends], profile: Profile, draws: Draws, ch
         for season in range(count):
             values.append(held[min(season, len(held) - 1)])
             for where, change in added:
-                flat = change.reshape(-1, layer.sizes["y"] * layer.sizes["x"])
+                flat = change.reshape(-1, size)
                 row = flat[min(season, len(flat) - 1), chosen]
                 if row.any():
                     changes.append(row)
@@ -184,8 +189,8 @@ def _ground(layers, ends: Mapping[str, Ends], profile: Profile, draws: Draws, ch
             highest.append(high)
     many = len(chosen)
     return rows, Ground(
-        values=np.array(values, np.float32).reshape(-1, many),
-        changes=np.array(changes, np.float64).reshape(-1, many),
+        values=np.array(values, np.float32).reshape(len(values), many),
+        changes=np.array(changes, np.float64).reshape(len(changes), many),
         first_change=np.array(first_change, np.int64),
         column=np.array(column, np.int64),
         lowest=np.array(lowest, np.float64),
