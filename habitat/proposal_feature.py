@@ -48,6 +48,7 @@ class Proposal:
     digest: str = field(repr=False)  # SHA-256 of the file, or of the features where they are not those of a file
     features: tuple[Feature, ...]
     remarks: tuple[str, ...] = ()  # what a person should know and need not mend
+    steps: tuple[str, ...] = ()  # of mitigation that a variant takes; none for what was given
 
     def of_kind(self, kind: str) -> tuple[Feature, ...]:
         """The features of one kind."""

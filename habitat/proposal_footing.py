@@ -71,6 +71,31 @@ def dug_part(feature: Feature, inputs: Inputs) -> shapely.Geometry:
     return shapely.union_all(kept) if kept else shapely.Polygon()
 
 
+def depth_for_share(feature: Feature, share: float, inputs: Inputs) -> float:
+    """Depth to which a dredged area is dug where only a share of its volume is taken. [m]
+
+    The volume is that between the bed of the site and the depth, over the cells of the area; found by halving, to a
+    millimetre.
+
+    Raises
+    ------
+    ValueError
+        If the site has no raster of its bed there, or nothing is above the depth that could be left.
+    """
+    depth = float(feature.get("depth_m"))
+    _, part, bed = _bed_under(feature, inputs)
+    known = None if bed is None else np.isfinite(bed) & (part > 0)
+    if known is None or not known.any() or not _dug(part[known], bed[known], depth) > 0:
+        raise ValueError(f"{feature.title}: the bed of the site does not tell what volume is dug. Change its size.")
+    part, bed = part[known], bed[known]
+    wanted = share * _dug(part, bed, depth)
+    least, most = -float(bed.max()), depth
+    while most - least > 1e-3:
+        middle = (least + most) / 2
+        least, most = (middle, most) if _dug(part, bed, middle) < wanted else (least, middle)
+    return round(most, 3)
+
+
 def said_of_ground(feature: Feature, inputs: Inputs) -> list[str]:
     """What a person should know of where a feature is drawn, a sentence each."""
     grid = inputs.site.grid
@@ -183,7 +208,7 @@ def _said_of_bed(feature: Feature, inputs: Inputs) -> list[str]:
         return []
     depth, said = feature.get("depth_m"), []
     known = np.isfinite(bed) & (share > 0)
-    dug = np.where(known, share * np.maximum(np.nan_to_num(bed) + depth, 0), 0.0).sum() * grid.cell**2
+    dug = _dug(share[known], bed[known], depth) * grid.cell**2
     deep = share[known & (bed <= -depth)].sum() / max(share[known].sum(), 1e-12)
     if deep > 0:
         said.append(f"{feature.title}: {100 * deep:.0f} % of it is at least {depth:g} m deep already and stays so.")
@@ -194,3 +219,8 @@ def _said_of_bed(feature: Feature, inputs: Inputs) -> list[str]:
             f"{dug:,.0f} m3. Correct the one or the other, or know why they differ."
         )
     return said
+
+
+def _dug(share: np.ndarray, bed: np.ndarray, depth: float) -> float:
+    """Volume above a depth over cells that lie in an area by these shares, for a square metre of cell. [m]"""
+    return float((share * np.maximum(bed + depth, 0.0)).sum())
