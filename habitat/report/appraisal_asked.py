@@ -49,7 +49,7 @@ def sure_in_short(account: Account, asked: Asked) -> str:
             "side of it may be true. The chapter on how sure this is says which errors are known, and which are not."
         ]
     else:
-        said = _range_in_short(asked.loss_range)
+        said = _range_in_short(account, asked.loss_range)
     lacking = [LAYERS[name].label for name in layers_lacking(account)]
     if lacking:
         said.append(f"The site has no data on {', '.join(lacking)}: what is lost of these is in no number here.")
@@ -146,22 +146,21 @@ def not_carried(asked: Asked) -> list[str]:
     return ["What the errors do to hectares of classes, to ways and to conditions: only habitat units have a range."]
 
 
-def _range_in_short(found: LossRange) -> list[str]:
+def _range_in_short(account: Account, found: LossRange) -> list[str]:
+    is_known = account.units["spared_before"].notna().any()
+    measure, of = ("spared", "what threat leaves") if is_known else ("units", "habitat units")
     said = []
-    for row in found.losses[found.losses["measure"] == "spared"].itertuples():
+    for row in found.losses[found.losses["measure"] == measure].itertuples():
         when = f" in the {row.season} season" if row.season else ""
-        said.append(
-            f"Nine draws in ten lie between {row.low:,.1f} and {row.high:,.1f} habitat units lost of what threat "
-            f"leaves{when}."
-        )
+        sentence = f"Nine draws in ten put the loss of {of}{when} between {row.low:,.1f} and {row.high:,.1f}"
         if found.limit is not None:
-            said.append(
-                f"More than {found.limit:,.1f} are lost in {round(row.chance * found.number)} of {found.number} draws."
-            )
-    table = found.settling[found.settling["measure"] == "spared"]
+            passing = round(row.chance * found.number)
+            sentence += f"; {passing:,} of {found.number:,} draws put it above {found.limit:,.1f}"
+        said.append(f"{sentence}.")
+    table = found.settling[found.settling["measure"] == measure]
     if len(table):
         most = table.sort_values("share", ascending=False, kind="stable").iloc[0]
-        said.append(f"What would settle it most is knowing {most.label} better.")
+        said.append(f"What would settle it most is to know {most.label} better.")
     return said
 
 

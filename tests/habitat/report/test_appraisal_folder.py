@@ -16,14 +16,17 @@ from pypdf import PdfReader
 
 from habitat.appraisal import appraise
 from habitat.appraisal_account import account_of, sentences
+from habitat.appraisal_range import range_of_loss
 from habitat.conditions import read_conditions
 from habitat.proposal import read_proposal
 from habitat.report import appraisal_folder, appraisal_maps, appraisal_numbers
+from habitat.report.appraisal_asked import Asked
 from habitat.report.appraisal_folder import write_appraisal
 from habitat.report.appraisal_format import report_pdf
 from habitat.report.appraisal_numbers import report_tables, write_report_tables
 from habitat.report.appraisal_report import report_document
 from habitat.site_map import map_site
+from habitat.variant import Variation, varied
 from layers.fault import RecordError
 from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
 from tests.sites import SIGHTINGS, degrees, write_small_site
@@ -181,6 +184,33 @@ def test_tables_that_the_small_site_cannot_fill_are_printed_as_they_are_written(
     assert "Thesitehasnozones." in _without_feet(tmp_path / "report.pdf")
     written = (tmp_path / "tables" / "ways_to_fresh_water.csv").read_text(encoding="utf-8").splitlines()
     assert written[1:] == ["wet,3,12.34,457,,closed", "dry,4,7.00,100,250,longer"]
+
+
+def test_what_was_asked_for_is_told_and_held_to_its_tables(account, folder, tmp_path):
+    appraisal = account.appraisal
+    inputs = appraisal.before.inputs
+    # the channel is left out, then half as large; in that order they are given, the other way round they stand
+    smaller, moved = (
+        account_of(appraise(appraisal.before, [varied(appraisal.proposals[0], variation, inputs)]), read_conditions())
+        for variation in (Variation(share=0.5), Variation(east=50.0))
+    )
+    asked = Asked(variants=(smaller, moved), loss_range=range_of_loss(appraisal, draws=40, seed=1, limit=1.0))
+    tables = report_tables(account, asked)
+    write_report_tables(tmp_path / "tables", tables)
+    document = report_document(account, tables, date=DATE, asked=asked)
+    (tmp_path / "report.pdf").write_bytes(report_pdf(document, folder))
+    on_paper = _without_feet(tmp_path / "report.pdf")
+    looked_at = _rows_looked_at(tables, tmp_path / "tables", on_paper)
+    assert looked_at["variants"] == 3 * 2, "what was given and two variants, in two seasons"
+    assert looked_at["loss_range"] == 2 * 2, "two measures in two seasons"
+    assert looked_at["loss_settling"] > 0
+    variants = pd.read_csv(tmp_path / "tables" / "variants.csv")
+    assert list(dict.fromkeys(variants["steps"])) == ["as given", "avoid", "minimise"]
+    spared = asked.loss_range.losses.query("measure == 'spared'")
+    for row in spared.itertuples():
+        assert _letters(f"in the {row.season} season between {row.low:,.1f} and {row.high:,.1f}; ") in on_paper
+    assert _letters("Of the 2 variants that were tried") in on_paper
+    assert "wasnotaskedfor" not in on_paper.replace("Itwasnotaskedfor", "", 1), "only the least change was not"
 
 
 def test_the_command_in_the_report_makes_the_same_tables_when_pasted(folder, page, printed):
