@@ -9,10 +9,12 @@ import subprocess
 import sys
 from dataclasses import replace
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 from pypdf import PdfReader
+from shapely import box
 
 from habitat.appraisal import appraise
 from habitat.appraisal_account import account_of, sentences
@@ -25,7 +27,9 @@ from habitat.report.appraisal_folder import write_appraisal
 from habitat.report.appraisal_format import report_pdf
 from habitat.report.appraisal_numbers import report_tables, write_report_tables
 from habitat.report.appraisal_report import report_document
+from habitat.result import SUITABILITY_CLASSES
 from habitat.site_map import map_site
+from habitat.site_zones import site_zones
 from habitat.variant import Variation, varied
 from layers.fault import RecordError
 from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
@@ -239,6 +243,31 @@ def test_the_tables_are_the_account_rounded(account, folder):
     shares = pd.read_csv(folder / "tables" / "proposals_alone.csv").query(f"season == '{units['season'].iloc[0]}'")
     assert set(shares["proposal"]) == {"channel.gpkg", "pipe.geojson", "all together"}
     assert shares["share_percent"].to_numpy() == pytest.approx(100 * shares["spared_change"] / together, abs=0.2)
+
+
+def test_hectares_of_classes_and_zones_are_those_of_cells_laid_over_polygons_by_geopandas(account, folder):
+    before, after = account.appraisal.before, account.appraisal.together.site_map
+    grid, zones = before.inputs.site.grid, site_zones(before)
+    x, y = (places.ravel() for places in np.meshgrid(grid.x, grid.y))
+    half = grid.cell / 2
+    for season in account.units["season"]:
+        codes = [made.assessment["suitability_class"].sel(season=season).to_numpy().ravel() for made in (before, after)]
+        cells = gpd.GeoDataFrame(
+            {"before": codes[0], "after": codes[1]}, geometry=box(x - half, y - half, x + half, y + half), crs=grid.crs
+        )
+        laid = gpd.overlay(cells, zones[["name", "geometry"]], keep_geom_type=False).assign(
+            hectares=lambda frame: frame.area / 1e4
+        )
+        for table, parts in (("classes", cells.assign(hectares=cells.area / 1e4, name="")), ("classes_by_zone", laid)):
+            said = pd.read_csv(folder / "tables" / f"{table}.csv", keep_default_na=False)
+            said = said[(said["kind"] == "suitability") & (said["season"] == season)]
+            assert len(said)
+            for row in said[said["class"] != "no data"].to_dict("records"):
+                code = SUITABILITY_CLASSES.index(row["class"])
+                own = parts[parts["name"] == (row["zone"] if table == "classes_by_zone" else "")]
+                for when in ("before", "after"):
+                    expected = own.loc[own[when] == code, "hectares"].sum()
+                    assert float(row[f"hectares_{when}"]) == pytest.approx(expected, abs=0.0051), (row, when)
 
 
 def test_head_and_foot_of_every_sheet_say_site_date_page_and_that_it_is_a_screening(folder):
