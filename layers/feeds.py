@@ -35,6 +35,7 @@ TERRAIN = Quantity(name="terrain", label="elevation of the ground", units="m", p
 CODE = Quantity(name="code", label="code", units="1", plausible=(0, 65_535))
 RAIN = Quantity(name="rain", label="rain in a day", units="mm", plausible=(0, 2000))
 TRIPS = Quantity(name="trips", label="vessel trips", units="1/day", plausible=(0, 100_000))
+EFFORT = Quantity(name="survey_effort", label="time searched for animals", units="hour", plausible=(0, 1e6))
 CONSTITUENT_AMPLITUDE = Quantity(name="amplitude", label="tidal amplitude", units="m", plausible=(0, 10))
 
 
@@ -247,6 +248,14 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
             Feed(name="zone", label="zones", forms=("polygons",), needs=("column",)),
             Feed(name="sighting", label="sightings", forms=("points",), sensitive=True, terms=SIGHTING_TERMS),
             Feed(name="survey_track", label="lines searched for animals", forms=("lines",), terms=TRACK_TERMS),
+            Feed(
+                name="survey_effort",
+                label="time searched for animals",
+                forms=("raster",),
+                quantity=EFFORT,
+                rule="area sum",
+                needs=("units",),
+            ),
         )
     }
 )

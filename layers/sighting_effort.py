@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layers.fault import Fault
+from layers.fault import Fault, LayerError
+from layers.feeds import EFFORT
 from layers.quantity import Quantity
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from layers.inputs import Inputs
     from layers.site import FileEntry, Site
 
-EFFORT = Quantity(name="survey_effort", label="time searched for animals", units="hour", plausible=(0, 1e6))
 SEARCHED = Quantity(name="searched", label="share of the cell that was searched", units="1", plausible=(0, 1))
 
 
@@ -116,16 +116,40 @@ def searched_share(tracks: gpd.GeoDataFrame, grid: Grid, *, months: Iterable[int
 def site_effort(
     inputs: Inputs, grid: Grid, seasons: Iterable[str | None] = (None,)
 ) -> dict[str | None, xr.DataArray] | None:
-    """Hours that each cell of a site was searched, season by season (None: the whole year); None without tracks."""
-    import geopandas as gpd
-    import pandas as pd
+    """Hours that each cell of a site was searched, season by season (None: the whole year).
 
-    entries = inputs.having("survey_track")
-    if not entries:
+    Returns
+    -------
+    dict of (y, x) float32, or None
+        The hours of its tracks and of its rasters of hours together; None where it has neither. [hour]
+
+    Raises
+    ------
+    LayerError
+        If hours are wanted by season and a raster of hours names none.
+    """
+    lines, rasters = inputs.having("survey_track"), inputs.having("survey_effort")
+    if not lines and not rasters:
         return None
-    tracks = gpd.GeoDataFrame(pd.concat([inputs.features[entry.name] for entry in entries], ignore_index=True))
-    months = inputs.site.seasons
-    return {season: search_effort(tracks, grid, months=months[season] if season else None) for season in seasons}
+    seasons = tuple(seasons)
+    faults = [
+        Fault(f"files.{entry.name}", "it does not say in which season its hours were.", "Add `season`.")
+        for entry in rasters
+        if entry.season is None and any(seasons)
+    ]
+    if faults:
+        raise LayerError(inputs.site.path.name, faults)
+    months, effort = inputs.site.seasons, {}
+    for season in seasons:
+        hours = np.zeros(grid.shape)
+        for entry in lines:
+            tracks = inputs.features[entry.name]
+            hours += search_effort(tracks, grid, months=months[season] if season else None).to_numpy()
+        for entry in rasters:
+            if season in (None, entry.season):
+                hours += np.nan_to_num(inputs.rasters[entry.name].to_numpy())  # where nobody noted hours, none count
+        effort[season] = grid.label(hours.astype(np.float32), EFFORT)
+    return effort
 
 
 def _strips(tracks: gpd.GeoDataFrame, months: Iterable[int] | None):

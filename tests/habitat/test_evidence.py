@@ -14,8 +14,8 @@ from habitat.evidence_comparison import AVAILABLE, NOT_SEEN, SEARCHED
 from habitat.evidence_places import NO_SCORE, NOT_SEARCHED, UNSURE, circle_shares, comparison_of, gathered
 from habitat.evidence_suggestion import BOYCE, propose_break, propose_point
 from habitat.result import SUITABILITY
+from layers.feeds import EFFORT
 from layers.grid import Grid
-from layers.sighting_effort import EFFORT
 from layers.sightings import Sightings
 
 CELL, SIDE = 100, 1000

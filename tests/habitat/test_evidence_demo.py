@@ -1,6 +1,7 @@
 """The invented site's sightings were drawn where seagrass is dense, along tracks: what is told must find that."""
 
 import datetime
+from types import SimpleNamespace
 
 import geopandas as gpd
 import numpy as np
@@ -36,13 +37,8 @@ def lagoon(tmp_path_factory):
     surface = site.grid.label(np.where(land > 0.5, q.LAND, q.WATER).astype(np.uint8), q.SURFACE)
     cover = site.grid.label(np.where(land > 0.5, np.nan, grass).astype(np.float32), SUITABILITY)
     sightings = checked_sightings([records], surface, as_of=AS_OF)
-
-    class Inputs:
-        features = {flown.name: tracks}
-        having = staticmethod(site.feeding)
-
-    Inputs.site = site
-    return sightings, cover, tracks, site_effort(Inputs, site.grid, ("wet", "dry", None)), site
+    inputs = SimpleNamespace(site=site, having=site.feeding, features={flown.name: tracks})
+    return sightings, cover, tracks, site_effort(inputs, site.grid, ("wet", "dry", None)), site
 
 
 def test_all_its_records_are_fit_for_use_and_the_tracks_of_both_seasons_were_flown(lagoon):

@@ -1,12 +1,19 @@
 """Hours of looking, spread over the ground that was searched: worked by hand and with shapely."""
 
+from types import SimpleNamespace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import rasterio
 import shapely
+from affine import Affine
 
+from layers.fault import LayerError
+from layers.feeds import FEEDS
 from layers.grid import Grid
+from layers.raster import read_raster
 from layers.sighting_effort import read_tracks, search_effort, searched_share, site_effort
 from layers.site import parse_site
 from tests.sites import CRS, EAST, NORTH, SITE, SOUTH, WEST
@@ -72,12 +79,8 @@ def test_tracks_are_read_with_their_dates(site_of):
     site, found, faults = site_of(date=["2023-02-01", "2023-08-01"], hours=[1.0, 3.0], half_width_m=[100.0, 100.0])
     assert not faults and found["month"].tolist() == [2, 8] and found["half_width"].tolist() == [100, 100]
 
-    class Inputs:
-        features = {"tracks": found}
-        having = staticmethod(site.feeding)
-
-    Inputs.site = site
-    effort = site_effort(Inputs, site.grid, ("wet", "dry", None))
+    inputs = SimpleNamespace(site=site, having=site.feeding, features={"tracks": found})
+    effort = site_effort(inputs, site.grid, ("wet", "dry", None))
     sums = {season: round(float(hours.sum()), 3) for season, hours in effort.items()}
     assert sums == {"wet": 1.0, "dry": 3.0, None: 4.0}
     assert site.grid.bounds == (WEST, SOUTH, EAST, NORTH)
@@ -91,3 +94,41 @@ def test_tracks_without_hours_width_or_date_are_refused_all_at_once(site_of):
         "files.tracks.columns.date",
         "files.tracks.columns.half_width_m",
     }
+
+
+def test_a_raster_of_hours_is_summed_onto_the_grid_and_needs_its_season(tmp_path):
+    hours = np.array([[8.0, 0.0], [np.nan, 4.0]], np.float32)  # cells of 200 m; the grid has cells of 50 m
+    form = {"driver": "GTiff", "width": 2, "height": 2, "count": 1, "dtype": "float32", "crs": CRS, "nodata": np.nan}
+    with rasterio.open(tmp_path / "h.tif", "w", **form, transform=Affine(200, 0, WEST, 0, -200, NORTH)) as target:
+        target.write(hours, 1)
+    keys = 'feeds = "survey_effort"\nfile = "h.tif"\nunits = "hour"\ndate = "2023"\nsource = "made up"\n'
+    text = SITE + f'\n[files.hours]\n{keys}licence = "CC0"\ncredit = "nobody"\n'
+
+    def effort(text, seasons):
+        (tmp_path / "site.toml").write_text(text, encoding="utf-8")
+        site, faults = parse_site(tmp_path / "site.toml", []), []
+        (entry,) = site.files
+        raster = read_raster(entry, site, FEEDS[entry.feeds].quantity, faults, default_rule=FEEDS[entry.feeds].rule)
+        assert not faults
+        inputs = SimpleNamespace(site=site, having=site.feeding, rasters={"hours": raster}, features={})
+        return site_effort(inputs, site.grid, seasons)
+
+    whole = effort(text, (None,))[None]
+    assert float(whole.sum()) == pytest.approx(12) and float(whole[0, 0]) == pytest.approx(0.5)
+    dry = effort(text + 'season = "dry"\n', ("wet", "dry"))
+    assert float(dry["wet"].sum()) == 0 and float(dry["dry"].sum()) == pytest.approx(12)
+    with pytest.raises(LayerError, match=r"files\.hours: it does not say in which season"):
+        effort(text, ("wet", "dry"))
+
+
+def test_a_column_called_by_no_term_of_the_feed_is_refused_with_the_terms(tmp_path):
+    keys = 'feeds = "survey_track"\nfile = "t.gpkg"\ndate = "2023"\nsource = "made up"\nlicence = "CC0"\n'
+    text = SITE + f'\n[files.tracks]\n{keys}credit = "nobody"\ncolumns = {{ width = "w" }}\n'
+    (tmp_path / "site.toml").write_text(text, encoding="utf-8")
+    faults = []
+    parse_site(tmp_path / "site.toml", faults)
+    assert any(
+        'names "width", which is no term of lines searched for animals' in fault.found
+        and fault.remedy == "Known here: date, hours, half_width_m."
+        for fault in faults
+    )
