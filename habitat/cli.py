@@ -57,6 +57,7 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser() -> argparse.ArgumentParser:
+    from habitat.cli_appraise import add_arguments
     from layers import __version__
 
     parser = _Parser(
@@ -93,13 +94,7 @@ def _parser() -> argparse.ArgumentParser:
 
     weigh = commands.add_parser("appraise", help="say what a development proposal does to the habitat")
     _add_site(weigh)
-    weigh.add_argument("proposals", type=Path, nargs="+", metavar="PROPOSAL", help="vector file of what is proposed")
-    weigh.add_argument("--conditions", default="starter", metavar="FILE", help="standing conditions (default: starter)")
-    weigh.add_argument("--years", type=_years, metavar="YEARS", help="years to recover (default: it never does)")
-    weigh.add_argument("--out", type=Path, metavar="FOLDER", help="folder to make, with the report (HTML and PDF)")
-    weigh.add_argument("--replace", action="store_true", help="replace the folder if it is there; notes in it are kept")
-    weigh.add_argument("--author", default="", help="who answers for the report")
-    weigh.add_argument("--date", metavar="YYYY-MM-DD", help="date of the report (default: today)")
+    add_arguments(weigh, _above_zero)
     weigh.set_defaults(run=_appraise)
 
     blank = commands.add_parser("template", help="write an empty proposal of one kind, to be filled in")
@@ -126,10 +121,6 @@ def _add_site(parser: argparse.ArgumentParser) -> None:
 
 def _metres(text: str) -> float:
     return _above_zero(text, "a length in metres")
-
-
-def _years(text: str) -> float:
-    return _above_zero(text, "a number of years")
 
 
 def _above_zero(text: str, what: str) -> float:
@@ -194,37 +185,9 @@ def _map(chosen: argparse.Namespace) -> None:
 
 
 def _appraise(chosen: argparse.Namespace) -> None:
-    from habitat.conditions import read_conditions
-    from habitat.site_map import map_site
+    from habitat.cli_appraise import run_appraise
 
-    conditions, date = read_conditions(chosen.conditions), _print_date(chosen.date)
-    if chosen.out is not None:
-        from habitat.report.results import refuse_existing
-
-        refuse_existing(chosen.out, replace=chosen.replace)  # before minutes of work, not after
-    found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
-    from habitat.appraisal import appraise
-    from habitat.appraisal_account import account_of, account_text
-    from habitat.proposal import read_proposal
-
-    proposals = [read_proposal(path, found.inputs) for path in chosen.proposals]
-    account = account_of(appraise(found, proposals, on_step=_show_progress), conditions, recovery=chosen.years)
-    if chosen.out is not None:
-        from habitat.report.appraisal_folder import write_appraisal
-
-        write_appraisal(
-            chosen.out,
-            account,
-            date=date,
-            author=chosen.author,
-            conditions_file=chosen.conditions,
-            replace=chosen.replace,
-            on_step=_show_progress,
-        )
-    _clear_progress()
-    print(account_text(account))
-    if chosen.out is not None:
-        print(f"\nWrote the report to {chosen.out}. Start with {chosen.out / 'report.pdf'}.")
+    run_appraise(chosen, _print_date(chosen.date), _show_progress, _clear_progress)
 
 
 def _template(chosen: argparse.Namespace) -> None:

@@ -73,6 +73,16 @@ def cover_codes(inputs: Inputs) -> dict[str, int]:
     return {str(label).strip(): int(code) for code, label in zip(table["code"], table["label"], strict=True)}
 
 
+def share_outside(feature: Feature, inputs: Inputs) -> float:
+    """Share of a feature's area, length or points that lies outside the grid on which it has an effect. [1]"""
+    box, shape = shapely.box(*_grid_of(feature.kind, inputs).bounds), feature.shape
+    if shape.geom_type.endswith("Point"):
+        points = shapely.get_parts([shape])
+        return float(1 - shapely.intersects(points, box).mean())
+    size = shapely.area if shape.area > 0 else shapely.length
+    return float(size(shape.difference(box)) / size(shape))
+
+
 def _kind(given: object, place: str, faults: list[Fault]) -> Kind | None:
     place = f"{place}, column kind"
     if is_nothing(given):
@@ -228,15 +238,11 @@ def _grid_of(kind: str, inputs: Inputs) -> Grid:
 
 
 def _said_outside(feature: Feature, inputs: Inputs) -> str | None:
-    if feature.shape.geom_type.endswith("Point"):
+    share = share_outside(feature, inputs)
+    if share < A_TRACE or feature.shape.geom_type.endswith("Point"):
         return None
-    box = shapely.box(*_grid_of(feature.kind, inputs).bounds)
     is_area = feature.shape.area > 0
-    size = shapely.area if is_area else shapely.length
-    beyond = size(feature.shape.difference(box))
-    share = beyond / size(feature.shape)
-    if share < A_TRACE:
-        return None
+    beyond = share * (feature.shape.area if is_area else feature.shape.length)
     amount = f"{beyond / 10_000:,.2f} ha" if is_area else f"{beyond:,.0f} m"
     where = "the grid of the catchment" if feature.kind == "land use" else "the site"
     return f"{feature.title}: {100 * share:.0f} % of it ({amount}) lies outside {where} and is not counted."

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from habitat.site_map import map_site
+from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
 from tests.sites import write_small_site
 
 ROOT = Path(__file__).parents[2]
@@ -112,3 +113,16 @@ def test_the_version_is_that_of_the_package():
 
     ran = subprocess.run([sys.executable, "-m", "habitat.cli", "--version"], capture_output=True, text=True, cwd=ROOT)
     assert ran.stdout == f"shallows {__version__}\n"
+
+
+def test_appraise_seeks_the_least_change_beside_what_is_approved(work):
+    write(work / "basin.geojson", (DREDGED | {"season": "wet"}, CHANNEL))
+    write(work / "pipe.geojson", (OUTFALL, PIPE))
+    limits = ("--seek", "season", "--at-most-loss", "0", "--approved", "pipe.geojson")
+    ran = shallows("appraise", "site", "basin.geojson", *limits, cwd=work)
+    assert ran.returncode == 0, ran.stderr
+    assert ran.stdout.startswith("No other season meets the limits (a loss of at most 0 habitat units")
+    for variant in ("as it was given", "in the dry season", "all the year"):
+        assert re.search(rf"^ *{variant} +[\d,.]+ +\w+ +no", ran.stdout, re.MULTILINE), ran.stdout
+    assert "Approved already, and in place before: pipe.geojson." in ran.stdout
+    assert "local law and licensed practice decide" in ran.stdout

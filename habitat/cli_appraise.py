@@ -1,0 +1,163 @@
+"""The command `appraise`: what a proposal does, beside what is approved, and the least change that meets limits."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from layers.fault import Fault, RecordError
+
+SEEKS = ("distance", "size", "season", "volume")  # as habitat.least_change.QUANTITIES, too heavy to start with
+
+
+def add_arguments(weigh: argparse.ArgumentParser, number_above_zero) -> None:
+    """Add what `appraise` takes beside the site; `number_above_zero(text, what)` reads a number or refuses it."""
+
+    def above_zero(what: str):
+        return lambda text: number_above_zero(text, what)
+
+    weigh.add_argument("proposals", type=Path, nargs="+", metavar="PROPOSAL", help="vector file of what is proposed")
+    weigh.add_argument(
+        "--approved",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="proposal approved already: it is in place before, and its loss is told beside (may be repeated)",
+    )
+    weigh.add_argument("--conditions", default="starter", metavar="FILE", help="standing conditions (default: starter)")
+    years = above_zero("a number of years")
+    weigh.add_argument("--years", type=years, metavar="YEARS", help="years to recover (default: it never does)")
+    seek = weigh.add_argument_group(
+        "the least change that meets limits", "with one proposal; prints all that was tried"
+    )
+    seek.add_argument("--seek", choices=SEEKS, help="what to change")
+    seek.add_argument(
+        "--at-most-loss", type=_units, metavar="UNITS", help="largest loss of habitat units in any season"
+    )
+    seek.add_argument("--loss-of", choices=("spared", "units"), default="spared", help="spared: of what threat leaves")
+    seek.add_argument(
+        "--condition", action="append", default=[], metavar="NAME", help="condition to be met (may be repeated)"
+    )
+    seek.add_argument("--towards", type=_bearing, metavar="DEGREES", help="from north (default: best of 8 directions)")
+    metres, count = above_zero("a length in metres"), above_zero("a number of appraisals")
+    seek.add_argument("--farthest", type=metres, default=3000.0, metavar="METRES", help="of a move (default: 3000)")
+    seek.add_argument("--appraisals", type=count, default=120, metavar="N", help="at which it stops (default: 120)")
+    weigh.add_argument("--out", type=Path, metavar="FOLDER", help="folder to make, with the report (HTML and PDF)")
+    weigh.add_argument("--replace", action="store_true", help="replace the folder if it is there; notes in it are kept")
+    weigh.add_argument("--author", default="", help="who answers for the report")
+    weigh.add_argument("--date", metavar="YYYY-MM-DD", help="date of the report (default: today)")
+
+
+def run_appraise(chosen: argparse.Namespace, date: str, show_progress, clear_progress) -> None:
+    """Run the command; `date` is that of the report."""
+    from habitat.conditions import read_conditions
+    from habitat.site_map import map_site
+
+    _refuse_half_a_search(chosen)
+    conditions = read_conditions(chosen.conditions)
+    if chosen.out is not None:
+        from habitat.report.results import refuse_existing
+
+        refuse_existing(chosen.out, replace=chosen.replace)  # before minutes of work, not after
+    found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=show_progress)
+    from habitat.appraisal import appraise
+    from habitat.appraisal_account import account_of, account_text
+    from habitat.approved import cumulative_text, with_approved
+    from habitat.proposal import read_proposal
+
+    approved = [read_proposal(path, found.inputs) for path in chosen.approved]
+    before = with_approved(found, approved, on_step=show_progress)
+    proposals = [read_proposal(path, before.inputs) for path in chosen.proposals]
+    if chosen.seek:
+        answer = _sought(chosen, before, proposals[0], conditions, show_progress)
+        account = answer.account
+    else:
+        answer = None
+        account = account_of(appraise(before, proposals, on_step=show_progress), conditions, recovery=chosen.years)
+    if chosen.out is not None:
+        _write(chosen, account, date, answer, show_progress)
+    clear_progress()
+    if answer is not None:
+        from habitat.least_change_words import least_change_text
+
+        print(f"{least_change_text(answer)}\n\nThe account of {account.appraisal.proposals[0].name}:\n")
+    print(account_text(account))
+    if approved:
+        after = account.appraisal.together.site_map
+        print(f"\n{cumulative_text(found, before, after, [one.name for one in approved])}")
+    if chosen.out is not None:
+        print(f"\nWrote the report to {chosen.out}. Start with {chosen.out / 'report.pdf'}.")
+
+
+def _sought(chosen: argparse.Namespace, before, proposal, conditions, show_progress):
+    from habitat.least_change import Limits, least_change
+    from layers.fault import FaultyFileError, told_as_fault
+
+    try:
+        return least_change(
+            before,
+            proposal,
+            Limits(at_most_loss=chosen.at_most_loss, of=chosen.loss_of, conditions=tuple(chosen.condition)),
+            conditions,
+            quantity=chosen.seek,
+            bearing=chosen.towards,
+            farthest=chosen.farthest,
+            most=int(chosen.appraisals),
+            on_step=show_progress,
+        )
+    except FaultyFileError:
+        raise
+    except ValueError as refusal:
+        raise RecordError("command line", [told_as_fault("--seek", refusal)]) from None
+
+
+def _refuse_half_a_search(chosen: argparse.Namespace) -> None:
+    """Refuse, before minutes of work, a search without limits, limits without a search, and files given twice."""
+    faults = []
+    limits = chosen.at_most_loss is not None or chosen.condition
+    if chosen.seek and not limits:
+        faults.append(Fault("--seek", "no limit is given.", "Add --at-most-loss or --condition."))
+    if limits and not chosen.seek:
+        faults.append(Fault("command line", "a limit is given and nothing is sought.", "Add --seek."))
+    if chosen.seek and len(chosen.proposals) > 1:
+        found = f"{len(chosen.proposals)} proposals are given, and one is changed at a time."
+        faults.append(Fault("--seek", found, "Give the others with --approved."))
+    names = [path.name for path in (*chosen.approved, *chosen.proposals)]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        faults.append(Fault(name, "two files have this name.", "Rename one, or leave it out."))
+    if faults:
+        raise RecordError("command line", faults)
+
+
+def _write(chosen: argparse.Namespace, account, date: str, answer, show_progress) -> None:
+    from habitat.report.appraisal_folder import write_appraisal
+
+    write_appraisal(
+        chosen.out,
+        account,
+        date=date,
+        author=chosen.author,
+        conditions_file=chosen.conditions,
+        sought=answer,
+        replace=chosen.replace,
+        on_step=show_progress,
+    )
+
+
+def _units(text: str) -> float:
+    return _within(text, 0, float("inf"), "a number of habitat units, 0 or more")
+
+
+def _bearing(text: str) -> float:
+    return _within(text, 0, 360, "a direction from 0 to 360 degrees")
+
+
+def _within(text: str, least: float, most: float, what: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = -1.0
+    if not least <= number <= most or number == float("inf"):
+        raise argparse.ArgumentTypeError(f'"{text}" is not {what}')
+    return number
