@@ -18,8 +18,10 @@ if TYPE_CHECKING:
     from habitat.appraisal_account import Account
     from habitat.appraisal_range import LossRange
     from habitat.conditions import Finding
-    from habitat.report.appraisal_numbers import Numbers
+    from habitat.least_change import LeastChange
+    from habitat.report.appraisal_table import Numbers
 
+_BEST_TRIED = 8  # of a search, that are printed
 _STEPS = ("avoid", "minimise", "restore", "offset")  # the order in which harm is met
 
 
@@ -28,8 +30,9 @@ class Asked:
     """What was asked for; empty where it was not."""
 
     variants: Sequence[Account] = ()
-    sought: object | None = None
+    sought: LeastChange | None = None
     loss_range: LossRange | None = None
+    approved: tuple[str, ...] = ()  # names of proposals that are in place before
 
 
 NOTHING = Asked()
@@ -60,7 +63,7 @@ def change_in_short(asked: Asked, broken: list[Finding]) -> list[str]:
     """What would make it acceptable, for the summary."""
     if not broken:
         return ["Nothing that a map can judge stands against it. What no map can tell, the decision has to say."]
-    said = "No change was sought." if asked.sought is None else str(asked.sought)
+    said = "No change was sought." if asked.sought is None else asked.sought.sentence
     if asked.variants:
         best = min(asked.variants, key=_not_met)
         name = best.appraisal.proposals[0].name
@@ -102,6 +105,17 @@ def settling_rows(found: LossRange) -> pd.DataFrame:
     return table.drop(columns=["share", "certainty", "certainty_if_known", "confidence", "key"])
 
 
+def tried_rows(found: LeastChange) -> pd.DataFrame:
+    """What was tried in a search, as `habitat.least_change_words.tried_table` gives it, its answers in words."""
+    table = found.tried.assign(meets=found.tried["meets"].map({True: "yes", False: "no"}))
+    return table.assign(rank=table["loss"].rank(method="first"))
+
+
+def is_telling(tried: pd.DataFrame) -> pd.Series:
+    """Which rows of `tried_rows` are printed: what meets the limits, what was given, and what takes least."""
+    return (tried["meets"] == "yes") | (tried["rank"] <= _BEST_TRIED) | (tried.index == 0)
+
+
 def variants_told(tables: dict[str, Numbers], asked: Asked) -> list[Block]:
     """The variants that were tried."""
     if not asked.variants:
@@ -119,7 +133,20 @@ def change_told(tables: dict[str, Numbers], asked: Asked) -> list[Block]:
     """The least change that would do."""
     if asked.sought is None:
         return [paragraph("It was not asked for.")]
-    return [paragraph(str(asked.sought))]
+    found = asked.sought
+    evenly = {
+        True: " In every direction tried the loss fell, or stayed, with each larger change.",
+        False: " The loss does not fall evenly with the change: a smaller one between two steps may have been missed.",
+    }
+    return [
+        paragraph(found.sentence, "strong"),
+        paragraph(
+            f"{found.appraisals} variants were appraised, each as a whole.{evenly.get(found.monotone, '')} The table "
+            f"holds what meets the limits and the {_BEST_TRIED} that take least; all that were tried are in "
+            "tables/least_change.csv."
+        ),
+        tables["least_change"].block(),
+    ]
 
 
 def range_told(account: Account, tables: dict[str, Numbers], asked: Asked) -> list[Block]:

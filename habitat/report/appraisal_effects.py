@@ -14,7 +14,7 @@ from habitat.report.sheets import TITLES
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
     from habitat.conditions import Finding
-    from habitat.report.appraisal_numbers import Numbers
+    from habitat.report.appraisal_table import Numbers
 
 _BREAK = Block(form="break")
 # of conditions and of what was found, so that the summary stays on one page
@@ -93,9 +93,16 @@ def _clipped(text: str, most: int) -> str:
     return text if len(text) <= most else f"{text[:most].rpartition(' ')[0].rstrip('.,;')} ..."
 
 
-def proposed(account: Account, tables: dict[str, Numbers]) -> list[Block]:
+def proposed(account: Account, tables: dict[str, Numbers], asked: Asked = NOTHING) -> list[Block]:
     """Each feature with its attributes."""
     blocks = [heading("What is proposed")]
+    if asked.approved:
+        blocks.append(
+            paragraph(
+                f"In place before, as approved already: {', '.join(asked.approved)}. What these take is not in the "
+                "losses here, and the habitat before is what they leave."
+            )
+        )
     for proposal in account.appraisal.proposals:
         blocks.append(heading(f"{proposal.name}: {_count(len(proposal.features), 'feature', 'features')}", 2))
         for feature in proposal.features:

@@ -14,7 +14,7 @@ from textwrap import fill
 from typing import TYPE_CHECKING
 
 from habitat.report.account import CAUTION, RECORD_FILE, record_text
-from habitat.report.appraisal_again import CONDITIONS, PROFILE, keep_proposals, rerun_command
+from habitat.report.appraisal_again import CONDITIONS, PROFILE, Given, keep_proposals, rerun_command
 from habitat.report.appraisal_asked import Asked
 from habitat.report.results import refuse_existing
 from layers.atomic import whole_folder
@@ -24,9 +24,11 @@ from layers.step import OnStep, Step, ignore
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
     from habitat.appraisal_range import LossRange
-    from habitat.report.appraisal_numbers import Numbers
+    from habitat.least_change import LeastChange
+    from habitat.report.appraisal_table import Numbers
 
 NOTES_FILE = "notes.md"
+NOTHING_MORE = Given()
 _CONTENTS = (
     ("report.html, report.pdf", "The report, to read and to print: one text in two forms. Nothing else is needed."),
     ("notes.md", "Your own words. Write in it and run again with --replace: it is kept and comes into the report."),
@@ -49,12 +51,18 @@ class _Job:
     folder: Path  # that is being made, under its final name
     conditions: bytes  # the file of conditions; empty where it is not known
     asked: Asked
+    given: Given
 
     @property
     def command(self) -> str:
         """What makes it again."""
         return rerun_command(
-            self.account, self.folder, date=self.date, author=self.author, has_conditions=bool(self.conditions)
+            self.account,
+            self.folder,
+            self.given,
+            date=self.date,
+            author=self.author,
+            has_conditions=bool(self.conditions),
         )
 
 
@@ -67,8 +75,9 @@ def write_appraisal(
     note_text: str | None = None,
     conditions_file: str | Path | None = None,
     variants: Sequence[Account] = (),
-    sought: object | None = None,
+    sought: LeastChange | None = None,
     loss_range: LossRange | None = None,
+    given: Given = NOTHING_MORE,
     replace: bool = False,
     on_step: OnStep = ignore,
 ) -> None:
@@ -90,10 +99,12 @@ def write_appraisal(
         What the standing conditions were read from, as `habitat.conditions.read_conditions` takes it, to be kept.
     variants : sequence of Account, optional
         Of variants of the proposal, as `habitat.variant.varied` makes them.
-    sought : optional
+    sought : LeastChange, optional
         The least change that would do, as `habitat.least_change` found it.
     loss_range : LossRange, optional
         How sure the loss is, as `habitat.appraisal_range.range_of_loss` gives it.
+    given : Given, optional
+        What the command was given beside what the account holds, so that the report can print it whole.
     replace : bool
         Whether a folder of an earlier appraisal may be replaced.
     on_step : callable
@@ -113,7 +124,8 @@ def write_appraisal(
     refuse_existing(folder, replace=replace)
     notes = _kept_notes(folder) if note_text is None else note_text
     notes = NOTES_HEADINGS if notes is None else notes
-    asked = Asked(variants=tuple(variants), sought=sought, loss_range=loss_range)
+    approved = tuple(one.name for one in given.approved)
+    asked = Asked(variants=tuple(variants), sought=sought, loss_range=loss_range, approved=approved)
     job = _Job(
         account=account,
         tables=report_tables(account, asked),
@@ -123,6 +135,7 @@ def write_appraisal(
         folder=folder,
         conditions=_conditions_bytes(conditions_file, account),
         asked=asked,
+        given=given,
     )
     with whole_folder(folder, replace=replace) as unfinished:
         for number, (label, write) in enumerate(_PARTS, start=1):
@@ -131,11 +144,11 @@ def write_appraisal(
 
 
 def _write_proposals(folder: Path, job: _Job) -> None:
-    keep_proposals(folder, job.account)
+    keep_proposals(folder, job.account, job.given)
 
 
 def _write_tables(folder: Path, job: _Job) -> None:
-    from habitat.report.appraisal_numbers import write_report_tables
+    from habitat.report.appraisal_table import write_report_tables
 
     write_report_tables(folder / "tables", job.tables)
 

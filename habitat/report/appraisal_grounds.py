@@ -24,7 +24,7 @@ from layers.quantity import LAYERS
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
     from habitat.proposal import Feature
-    from habitat.report.appraisal_numbers import Numbers
+    from habitat.report.appraisal_table import Numbers
     from layers.site import FileEntry
 
 _STEPS = {  # kinds and attributes of a proposal that say something of each step

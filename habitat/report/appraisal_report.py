@@ -15,7 +15,7 @@ from habitat.report.print_map import CAUTION, INVENTED
 
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
-    from habitat.report.appraisal_numbers import Numbers
+    from habitat.report.appraisal_table import Numbers
 
 NOTES_HEADINGS = """# Notes of the planner
 
@@ -62,7 +62,7 @@ def report_document(
     blocks = [
         *summary(account, asked),
         Block(form="contents"),
-        *proposed(account, tables),
+        *proposed(account, tables, asked),
         *maps(account),
         *effects(account, tables),
         *ways_and_years(account, tables),
