@@ -93,11 +93,11 @@ def range_of_loss(
     before, after = appraisal.before, appraisal.together.site_map
     profile = before.profile
     on_step(Step(1, 3, "making the layers at both ends of what is in doubt"))
-    sides = (before, before_ends), (after, after_ends)
-    first, second = (
-        site_ends(side.layers, side.derivation, profile.layers_needed, workers=workers) if ends is None else ends
-        for side, ends in sides
-    )
+    first, second = before_ends, after_ends
+    if first is None:
+        first = site_ends(before.layers, before.derivation, profile.layers_needed, workers=workers)
+    if second is None:
+        second = site_ends(after.layers, after.derivation, profile.layers_needed, workers=workers)
     everything = {**second, **first}
     doubts = doubts_of(profile, everything, experts=experts)
     many = drawn(doubts, draws, seed=seed)

@@ -177,21 +177,19 @@ def _move(ground, shares, v, begin, end, moved):
 
 @kernel
 def _count(codes, count, counts):
-    tally = np.zeros(16, np.int64)
+    """Add up the classes of a block, from one table of both; four tables in turn, as one is waited for."""
+    tables = np.zeros((4, 16), np.int64)
     for i in range(count):
-        tally[codes[2, i]] += 1
-    for c in range(1, 4):
-        counts[c - 1] += tally[c]
-    tally[:] = 0
-    for i in range(count):
-        tally[codes[3, i]] += 1
-    for c in range(1, 4):
-        counts[c + 2] += tally[c]
-    tally[:] = 0
-    for i in range(count):
-        tally[codes[4, i]] += 1
-    for c in range(1, 10):
-        counts[c + 5] += tally[c]
+        tables[i & 3, 4 * np.int64(codes[2, i]) + np.int64(codes[3, i])] += 1
+    for a in range(4):
+        for b in range(4):
+            cells = tables[0, 4 * a + b] + tables[1, 4 * a + b] + tables[2, 4 * a + b] + tables[3, 4 * a + b]
+            if a > 0:
+                counts[a - 1] += cells
+            if b > 0:
+                counts[b + 2] += cells
+            if a > 0 and b > 0:  # as `habitat.kernel.class_cells` numbers them
+                counts[3 * a + b + 2] += cells
 
 
 @kernel

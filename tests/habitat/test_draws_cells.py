@@ -16,7 +16,7 @@ from habitat.draws_cells import score_draws
 from tests.doubting import doubtful_ends, doubtful_layers, doubtful_profile, everything_doubtful
 
 ENDS = (0.05, 0.5, 0.95)
-NUMBER = 40
+NUMBER = 20
 
 
 def _loop(layers, ends, profile, draws):
