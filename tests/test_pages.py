@@ -277,62 +277,6 @@ def test_a_clicked_cell_shows_the_numbers_behind_it_and_the_season_changes_them(
     assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
 
 
-def test_a_proposal_is_loaded_weighed_and_moved_and_a_bad_file_leaves_the_page_alive(visit, found, tmp_path):
-    from habitat.appraisal_account import sentences
-    from habitat.proposal import read_proposal
-    from habitat.variant import Variation, varied
-    from habitat.view.bench import variants_table, weighed
-    from tests.proposals import CHANNEL, DREDGED, write
-
-    page = visit("appraise")
-    bad = tmp_path / "plan.geojson"
-    bad.write_text("{}", encoding="utf-8")
-    page.locator("input[type=file]").set_input_files(bad)
-    page.get_by_role("alert").get_by_text("plan.geojson", exact=False).wait_for()
-
-    path = write(tmp_path / "basin.gpkg", (DREDGED, CHANNEL))
-    proposal = read_proposal(path, found.inputs)
-    page.locator("input[type=file]").set_input_files(path)
-    first = weighed(found, proposal)
-    for sentence in sentences(first):
-        page.get_by_text(sentence, exact=True).wait_for()
-    assert page.get_by_role("alert").count() == 0
-
-    page.get_by_label("Moved to the east, m").fill("300")
-    page.get_by_label("Moved to the east, m").press("Enter")
-    page.get_by_role("button", name="Make this variant").click()
-    page.get_by_role("button", name="Show basin.gpkg, 300 m east").wait_for()
-    moved = weighed(found, varied(proposal, Variation(east=300.0), found.inputs))
-    for row in variants_table((first, moved), "wet").itertuples():
-        line = page.get_by_role("row").filter(has=page.get_by_text(row.variant, exact=True))
-        assert f"{row.spared_change:+,.2f}" in line.inner_text()
-    assert "east" not in page.url and "basin" not in page.url
-
-    # the map of what is left shows the variant in view, and the other once it is called up
-    after, grid = page.locator(".bk-Figure").nth(2), found.inputs.site.grid
-    row, column = grid.cell_at(501_125, 7_770_725)
-    x, y = grid.x[column], grid.y[row]
-    where = share_of(grid, x, y)
-    colours = [
-        _colour_of(account.appraisal.together.assessment.sel(season="wet")["suitability"][row, column])
-        for account in (moved, first)
-    ]
-    assert np.abs(np.subtract(*colours)).max() > 12, "the two look alike here"
-    assert comes_to(page, after, where, colours[0])
-    page.get_by_role("button", name="Show basin.gpkg", exact=True).click()
-    assert comes_to(page, after, where, colours[1])
-    for viewport in (NARROW, WIDE):
-        page.set_viewport_size(viewport)
-        page.wait_for_timeout(700)
-        assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
-
-
-def _colour_of(suitability):
-    from habitat.colours import scale_of
-
-    return rgb(scale_of("suitability").colour(float(suitability)))
-
-
 def test_stations_are_drawn_where_they_are_in_the_colour_of_their_mean(visit, found):
     from habitat.colours import scale_of
 

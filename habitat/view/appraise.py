@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from functools import partial
-from importlib.util import find_spec
 
-import holoviews as hv
 import panel as pn
 from markupsafe import Markup
 
 from habitat.assessment import assess
 from habitat.site_map import SiteMap
 from habitat.view import appraise_words as words
-from habitat.view import difference, theme
+from habitat.view import theme
 from habitat.view.address import view_of_address
-from habitat.view.appraise_forms import LOOK, draw_form, load_form, variant_form
-from habitat.view.bench import Bench, Desk, name_of
-from habitat.view.controls import season_select
+from habitat.view.appraise_files import download_form
+from habitat.view.appraise_forms import approved_form, load_form, load_named, show_buttons, variant_form
+from habitat.view.appraise_link import query_of_appraisal, search_of, site_proposals, wish_of_query
+from habitat.view.appraise_maps import KINDS_SHOWN, map_parts
+from habitat.view.bench import Bench
+from habitat.view.desk import Desk
+from habitat.view.difference import PEN
+from habitat.view.drawing import NAME, draw_form
+from habitat.view.fields import LOOK
 from habitat.view.frame import ALERT_CSS, whole_page
-from habitat.view.legends import suitability_legend, threat_legend
-from habitat.view.map_cards import MapTable, map_card, shown_picture
-from habitat.view.opening import coarse_site, first_season
+from habitat.view.opening import coarse_site, first_season, is_quick
 from habitat.view.session import Session, View
+from layers.step import Step
 
 LEAD = "What does this proposal do to the habitat, how sure is that, and which variant would do less?"
-KINDS_SHOWN = {"Suitability": "suitability", "Threat": "threat"}
 
 CONCLUSIONS = Markup(
     "<h2>What we may and may not conclude, and who decides</h2>"
@@ -36,6 +39,26 @@ CONCLUSIONS = Markup(
     "<p><strong>Who decides:</strong> the authority that each condition names. Local law and licensed practice decide, "
     "and whoever keeps the records of the animals is to be asked.</p>"
 )
+LOADING = Markup(
+    "<h2>Load a proposal</h2><p>A GeoJSON, GeoPackage, zipped shapefile or KML, in any projection. Each of its "
+    "features says its <code>kind</code>; a template shows what a kind asks for.</p>"
+)
+LINKED = Markup(
+    '<p class="quiet">The address of this page opens the same season, map and, for a proposal that lies in the folder '
+    "of the site, the same variant. A proposal that was drawn or uploaded is in no link.</p>"
+)
+VARIANTS = Markup(
+    "<h2>Variants side by side</h2><p>Change what you like, or drag the outline on the map above. Each variant is made "
+    "from the proposal as it was given.</p>"
+)
+DOING_CSS = f"""
+:host {{ min-width: 0; }}
+.doing, .note {{ border-left: 6px solid {theme.ACCENT}; padding: 10px 16px; background: #fff; margin: 0;
+  max-width: none; border-radius: 4px; box-shadow: 0 2px 10px #0002; }}
+.doing span {{ display: inline-block; }}
+"""
+GLANCE_CSS = f".glance {{ border-left: 6px solid {PEN}; padding: 4px 12px; }} b {{ white-space: nowrap; }}"
+STICKY_CSS = ":host { position: sticky; top: 8px; z-index: 20; gap: 8px; }"
 
 
 def appraise_page() -> pn.Column:
@@ -44,13 +67,62 @@ def appraise_page() -> pn.Column:
 
 
 def _body(opened: SiteMap) -> list[object]:
-    site_map = coarse_site(opened)
+    whole = theme.stack()
+    query = {} if pn.state.location is None else dict(pn.state.location.query_params)
+    when_coarse(opened, whole, lambda site_map: _parts(site_map, opened, query))
+    return [whole]
+
+
+def when_coarse(opened: SiteMap, whole: pn.Column, parts: Callable[[SiteMap], list[object]]) -> None:
+    """Lay the page out as soon as the site is there in its quick cells; until then say which step it is at."""
+    document = pn.state.curdoc
+    if document is None or document.session_context is None or is_quick(opened):
+        whole.objects = parts(coarse_site(opened))
+        return
+    said = pn.widgets.StaticText(value=opening_words(None), stylesheets=[theme.TEXT_CSS, DOING_CSS], margin=0)
+
+    def later(act: Callable[[], None]) -> None:
+        if not document.session_context.destroyed:
+            document.add_next_tick_callback(act)
+
+    def work() -> None:
+        def tell(step: Step) -> None:
+            later(lambda: said.param.update(value=opening_words(step)))
+
+        try:
+            site_map = coarse_site(opened, on_step=tell)
+        except ValueError as error:
+            later(partial(said.param.update, value=str(words.trouble_words(str(error)))))
+            return
+        later(lambda: whole.param.update(objects=parts(site_map)))
+
+    whole.objects = [said]
+    _once_seen(lambda: threading.Thread(target=work).start())
+
+
+def _once_seen(act: Callable[[], None]) -> None:
+    """Do it when the browser has the page: what is sent before can be lost on the way."""
+    document = pn.state.curdoc
+    if document is None or document.session_context is None:
+        act()
+    else:
+        pn.state.onload(act)
+
+
+def opening_words(step: Step | None) -> str:
+    """What the page does before it can answer."""
+    at = Markup(" Step {} of {}: {}.").format(step.number, step.of, step.label) if step else ""
+    said = Markup('<p role="status" class="doing"><strong>Preparing the site for quick answers.</strong>{}</p>')
+    return str(said.format(at))
+
+
+def _parts(site_map: SiteMap, opened: SiteMap, query: dict[str, object]) -> list[object]:
     desk = Desk(site_map)
     start = View(profile=site_map.profile, season=first_season(site_map), shown="suitability")
     session = Session(site_map, view_of_address(start, site_map), assess)
     if session.view.shown not in KINDS_SHOWN.values():
         session.choose(shown="suitability")
-    _keep_season(session)
+    site_files = site_proposals(site_map.inputs.site)
     results = theme.stack()
     built: list[object] = []
 
@@ -60,31 +132,37 @@ def _body(opened: SiteMap) -> list[object]:
             results.objects = built
 
     desk.param.watch(lambda event: lay_out(event.new), "bench")
-    loading = theme.card(
-        theme.text(
-            Markup(
-                "<h2>Load a proposal</h2><p>A GeoJSON, GeoPackage, zipped shapefile or KML whose features each say "
-                "their <code>kind</code>. A template shows what a kind asks for.</p>"
-            )
-        ),
-        *load_form(desk),
-    )
-    drawing = theme.card(theme.text(Markup("<h2>Or draw it</h2>")), *draw_form(desk))
-    return [
+    _keep_address(desk, session)
+    loading = theme.stack(
+        theme.card(theme.text(LOADING), *load_form(desk, site_files)),
+        theme.card(*approved_form(desk)),
         theme.text(cell_note(site_map, opened)),
+        theme.text(LINKED),
+    )
+    drawing = theme.card(theme.text(Markup("<h2>Or draw it</h2>")), *draw_form(desk, _glance(desk, session)))
+    _once_seen(lambda: load_named(desk, site_files, *wish_of_query(query)))
+    return [
+        _progress(desk),
         theme.grid(loading, drawing, least=420, align="start"),
-        theme.text(pn.bind(words.state, desk.param.bench), css=ALERT_CSS + DOING_CSS),
         results,
         theme.card(theme.text(CONCLUSIONS)),
     ]
 
 
-DOING_CSS = f"""
-.doing {{ border-left: 6px solid {theme.ACCENT}; padding: 8px 14px; background: #fff; font-weight: 600;
-  animation: breathe 1.2s ease-in-out infinite alternate; }}
-@keyframes breathe {{ to {{ opacity: 0.55; }} }}
-@media (prefers-reduced-motion: reduce) {{ .doing {{ animation: none; }} }}
-"""
+def _glance(desk: Desk, session: Session) -> pn.widgets.StaticText:
+    figures = pn.bind(
+        lambda bench, picture: words.at_a_glance(bench, picture.season, NAME), desk.param.bench, session.param.picture
+    )
+    return theme.text(figures, css=GLANCE_CSS)
+
+
+def _progress(desk: Desk) -> pn.Column:
+    """What is going on, with the button that stops it; it stays in sight."""
+    stop = pn.widgets.Button(name="Stop", visible=False, **{**LOOK, "sizing_mode": None})
+    stop.on_click(lambda _: desk.stop())
+    desk.param.watch(lambda event: stop.param.update(visible=bool(event.new.doing)), "work")
+    said = theme.text(pn.bind(words.state, desk.param.work), css=ALERT_CSS + DOING_CSS)
+    return pn.Column(said, stop, stylesheets=[STICKY_CSS], sizing_mode="stretch_width", margin=0)
 
 
 def cell_note(site_map: SiteMap, opened: SiteMap) -> Markup:
@@ -95,121 +173,38 @@ def cell_note(site_map: SiteMap, opened: SiteMap) -> Markup:
     return Markup("<p class='quiet'>{}{}</p>").format(said, more)
 
 
-def _keep_season(session: Session) -> None:
+def _keep_address(desk: Desk, session: Session) -> None:
     location = pn.state.location
-    if location is not None:  # the season and nothing else: what is proposed is in no link
-        session.param.watch(lambda event: location.update_query(season=event.new.present.season), "history")
+    if location is None:
+        return
+
+    def write(_: object) -> None:
+        location.search = search_of(location.query_params, query_of_appraisal(session.view, desk.bench))
+
+    session.param.watch(write, "history")
+    desk.param.watch(write, "bench")
 
 
 def _results(desk: Desk, session: Session) -> list[object]:
-    def said(part: Callable[[Bench], Markup]) -> pn.Column:
-        return theme.card(theme.text(pn.bind(part, desk.param.bench), css=words.WORDS_CSS))
+    def said(part: Callable[..., Markup], *also: object) -> pn.Column:
+        return theme.card(theme.text(pn.bind(part, desk.param.bench, *also), css=words.WORDS_CSS))
 
-    season = season_select(session)
-    shown = pn.widgets.Select(name="Map of", options=KINDS_SHOWN, value=session.view.shown, **LOOK)
-    shown.param.watch(lambda event: session.choose(shown=event.new), "value")
+    def with_season(part: Callable[[Bench, str | None], Markup]) -> Callable[..., Markup]:
+        return lambda bench, picture: part(bench, picture.season)
+
+    picture = session.param.picture
+    side_by_side = theme.text(pn.bind(with_season(words.side_by_side), desk.param.bench, picture), css=words.WORDS_CSS)
+    shares = said(words.together)
+    desk.param.watch(lambda event: shares.param.update(visible=bool(event.new.approved)), "bench")
+    shares.visible = bool(desk.bench.approved)
     return [
         said(words.answers),
-        theme.grid(*([season] if season else []), shown, least=200),
-        theme.grid(*_maps(desk, session), least=300),
-        theme.card(
-            theme.text(
-                Markup(
-                    "<h2>Variants side by side</h2><p>Change what you like; each variant is made from the "
-                    "proposal as it was given.</p>"
-                )
-            ),
-            *variant_form(desk),
-            theme.text(
-                pn.bind(
-                    lambda bench, picture: words.side_by_side(bench, picture.season),
-                    desk.param.bench,
-                    session.param.picture,
-                ),
-                css=words.WORDS_CSS,
-            ),
-            _show_buttons(desk),
-        ),
-        theme.grid(said(words.numbers), said(words.causes), least=420, align="start"),
+        *map_parts(desk, session),
+        theme.card(theme.text(VARIANTS), *variant_form(desk), side_by_side, show_buttons(desk)),
+        shares,
+        theme.grid(said(with_season(words.hectares), picture), said(words.causes), least=420, align="start"),
+        theme.grid(said(words.numbers), said(words.ways), least=420, align="start"),
         said(words.conditions),
-        theme.grid(said(words.ways), said(words.animals), least=420, align="start"),
-        theme.grid(*_downloads(desk), least=260),
-    ]
-
-
-def _maps(desk: Desk, session: Session) -> list[pn.Column]:
-    table = MapTable(session, with_zones=False)
-    bench = hv.streams.Params(desk, ["bench"])
-    outline = hv.DynamicMap(partial(difference.footprint, grid=table.grid), streams=[bench])
-    claimed = hv.DynamicMap(partial(difference.new_land, grid=table.grid), streams=[bench])
-    follows = ("picture", "shown")
-
-    def legend(picture: object, shown: str) -> Markup:
-        return suitability_legend(picture) if shown == "suitability" else threat_legend(picture)
-
-    score_legend = pn.bind(legend, session.param.picture, session.param.shown)
-    changed = pn.bind(difference.difference_legend, session.param.shown)
-    blank = Markup("")
-    return [
-        map_card(
-            "Before", "As the site is.", table.map(shown_picture, follows=follows, over=(outline,)), score_legend, blank
-        ),
-        map_card(
-            "After",
-            "With the variant in view.",
-            table.map(difference.after_map, follows=follows, choices=(bench,), over=(claimed, outline)),
-            score_legend,
-            blank,
-        ),
-        map_card(
-            "Difference",
-            "After less before.",
-            table.map(difference.difference_map, follows=follows, choices=(bench,), over=(claimed, outline)),
-            changed,
-            blank,
-        ),
-    ]
-
-
-def _show_buttons(desk: Desk) -> pn.Column:
-    """One button for each variant, to bring it into view."""
-    row = theme.grid(least=220, gap=12)
-    count = [0]
-
-    def lay_out(bench: Bench) -> None:
-        if len(bench.accounts) == count[0] and all(
-            button.name == f"Show {name_of(one)}" for button, one in zip(row.objects, bench.accounts, strict=False)
-        ):
-            return
-        buttons = []
-        for number, account in enumerate(bench.accounts):
-            button = pn.widgets.Button(name=f"Show {name_of(account)}", **LOOK)
-            button.on_click(partial(_show, desk, number))
-            buttons.append(button)
-        row.objects, count[0] = buttons, len(buttons)
-
-    lay_out(desk.bench)
-    desk.param.watch(lambda event: lay_out(event.new), "bench")
-    return row
-
-
-def _show(desk: Desk, number: int, _: object) -> None:
-    if not desk.bench.doing:
-        desk.bench = desk.bench.showing(number)
-
-
-def _downloads(desk: Desk) -> list[pn.widgets.FileDownload]:
-    offered = [("Tables of the variant in view (ZIP)", "appraisal_tables.zip", words.tables_archive)]
-    if find_spec("habitat.report.appraisal_folder") is not None:
-        offered.append(("Report of the variant in view (PDF)", "appraisal.pdf", words.report_file))
-    return [
-        pn.widgets.FileDownload(
-            label=label,
-            filename=name,
-            callback=lambda make=make: make(desk.bench.account),
-            embed=False,
-            auto=True,
-            **LOOK,
-        )
-        for label, name, make in offered
+        said(words.animals),
+        theme.card(*download_form(desk)),
     ]

@@ -1,82 +1,89 @@
-"""The forms of the planner's page: load a proposal, draw one, take an empty template home, make a variant."""
+"""The forms of the planner's page: load a proposal, what is approved already, an empty template, make a variant."""
 
 from __future__ import annotations
 
 import io
 import tempfile
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-import holoviews as hv
-import numpy as np
 import panel as pn
-import shapely
 from markupsafe import Markup
 
-from habitat.colours import INK
-from habitat.proposal import proposal_of_features, read_proposal
-from habitat.proposal_check import cover_codes
-from habitat.proposal_kinds import KINDS, LINE, POINT, POLYGON, Attribute
+from habitat.proposal import Proposal, read_proposal
+from habitat.proposal_kinds import KINDS
 from habitat.proposal_template import template_text
-from habitat.variant import ALL_YEAR, Variation, table_of, varied
-from habitat.view import maps, theme
-from habitat.view.bench import Bench, Desk, Drawn, weighed
+from habitat.variant import ALL_YEAR, Variation, varied
+from habitat.view import theme
+from habitat.view.bench import UNVARIED, Bench, weighed
+from habitat.view.desk import Desk
+from habitat.view.fields import LOOK
 from layers.dredging import loss_fractions
+from layers.step import OnStep, Step, ignore
 
-LOOK = {"stylesheets": [theme.WIDGET_CSS], "sizing_mode": "stretch_width", "margin": 0}
 LARGEST = "50MB"
-# axes of their own: the window of the drawing stands still while the other maps are zoomed
-DRAW_AXES = hv.Dimension("drawn_easting", unit="m"), hv.Dimension("drawn_northing", unit="m")
-GESTURES = {
-    POLYGON: "Press and hold in the map until a corner appears, then click each further corner. Press and hold again, "
-    "or press Esc, to close the shape.",
-    LINE: "Press and hold in the map until the line begins, then click along its way. Press and hold again, or press "
-    "Esc, to end it.",
-    POINT: "Click the place in the map; a further click moves it.",
-}
+AS_GIVEN = "as it was given"
+CHOOSE = "choose one"
+UPLOAD_CSS = ":host { width: 100% !important; min-width: 0; } .filepond--root { width: 100% !important; }"
 
 
-def loaded(files: dict[str, bytes | str], desk: Desk, bench: Bench) -> Bench:
-    """A bench with the proposal of an uploaded file."""
-    name, held = next(reversed(files.items()))
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / Path(name.replace("\\", "/")).name
-        path.write_bytes(held.encode() if isinstance(held, str) else held)
-        proposal = read_proposal(path, desk.site_map.inputs)
-    return bench.begun(weighed(desk.site_map, proposal))
+def loaded(files: dict[str, bytes | str], desk: Desk, bench: Bench, on_step: OnStep = ignore) -> Bench:
+    """A bench with the proposal of an uploaded file, together with what is approved."""
+    (proposal,) = read_uploads(dict([next(reversed(files.items()))]), desk, on_step)
+    return bench.begun(weighed(desk.site_map, proposal, bench.approved, on_step=on_step))
 
 
-def with_drawn(bench: Bench, said: dict[str, object], shape: shapely.Geometry | None) -> Bench:
-    """A bench with one more shape of the drawing."""
-    if shape is None:
-        raise ValueError("Nothing is drawn yet. Draw the shape on the map, then add it.")
-    return replace(bench, drawing=(*bench.drawing, Drawn(said=said, shape=shape)))
+def read_uploads(files: dict[str, bytes | str], desk: Desk, on_step: OnStep = ignore) -> list[Proposal]:
+    """The proposals of uploaded files, by name; errors as of `read_proposal`."""
+    found = []
+    for number, (name, held) in enumerate(files.items(), start=1):
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / Path(name.replace("\\", "/")).name
+            on_step(Step(number, len(files), f"reading {path.name}"))
+            path.write_bytes(held.encode() if isinstance(held, str) else held)
+            found.append(read_proposal(path, desk.site_map.inputs))
+    return found
 
 
-def drawing_weighed(desk: Desk, bench: Bench) -> Bench:
-    """A bench with what was drawn as its proposal."""
-    table = table_of([(one.said, one.shape) for one in bench.drawing], desk.site_map.inputs)
-    proposal = proposal_of_features("drawing", table, desk.site_map.inputs)
-    return bench.begun(weighed(desk.site_map, proposal))
+def loaded_from_site(path: Path, variation: Variation, desk: Desk, bench: Bench, on_step: OnStep = ignore) -> Bench:
+    """A bench with a proposal that lies in the folder of the site and, where it is varied, that variant in view."""
+    on_step(Step(1, 1, f"reading {path.name}"))
+    proposal = read_proposal(path, desk.site_map.inputs)
+    begun = bench.begun(weighed(desk.site_map, proposal, bench.approved, on_step=on_step), lies_with_site=True)
+    return begun if variation == UNVARIED else with_variation(desk, variation, begun, on_step)
 
 
-def with_variation(desk: Desk, variation: Variation, bench: Bench) -> Bench:
+def with_approved(files: dict[str, bytes | str], desk: Desk, bench: Bench, on_step: OnStep = ignore) -> Bench:
+    """The bench with other proposals that are approved already; its variants are worked out again beside them."""
+    if bench.first is None:
+        raise ValueError("There is no proposal yet. Load or draw one first, then what is approved already.")
+    approved = read_uploads(files, desk, on_step)
+    again = bench.begun(
+        weighed(desk.site_map, bench.first, approved, on_step=on_step), lies_with_site=bench.lies_with_site
+    )
+    for trial in bench.trials[1:]:
+        again = with_variation(desk, trial.variation, again, on_step)
+    return again.showing(bench.shown)
+
+
+def with_variation(desk: Desk, variation: Variation, bench: Bench, on_step: OnStep = ignore) -> Bench:
     """A bench with a variant of the proposal as it was given."""
     if bench.first is None:
         raise ValueError("There is no proposal yet. Load or draw one first.")
-    return bench.with_variant(weighed(desk.site_map, varied(bench.first, variation, desk.site_map.inputs)))
+    if variation == UNVARIED:
+        return bench.showing(0)
+    proposal = varied(bench.first, variation, desk.site_map.inputs)
+    return bench.with_variant(weighed(desk.site_map, proposal, bench.approved, on_step=on_step), variation)
 
 
-def load_form(desk: Desk) -> list[object]:
-    """A field for a file, and the template of each kind."""
-    field = pn.widgets.FileDropper(name="Proposal file", multiple=False, max_file_size=LARGEST, **LOOK)
-
-    def load(event: object) -> None:
-        if event.new:
-            desk.do("reading the file and making the site again with it", partial(loaded, dict(event.new), desk))
-
-    field.param.watch(load, "value", onlychanged=False)
+def load_form(desk: Desk, site_files: dict[str, Path]) -> list[object]:
+    """Fields for a file, for one that lies with the site, and the template of each kind."""
+    field = _dropper("Proposal file, at most 50 MB", multiple=False)
+    field.param.watch(
+        lambda event: event.new and desk.do("what the file proposes", partial(loaded, dict(event.new), desk)),
+        "value",
+        onlychanged=False,
+    )
     kind = pn.widgets.Select(name="Template of a kind", options=list(KINDS), **LOOK)
     template = pn.widgets.FileDownload(
         callback=lambda: io.StringIO(template_text(kind.value, desk.site_map.inputs)),
@@ -86,125 +93,92 @@ def load_form(desk: Desk) -> list[object]:
         auto=True,
         **LOOK,
     )
-    return [field, theme.grid(kind, template, least=220, gap=12, align="end")]
+    parts = [field]
+    if site_files:
+        held = pn.widgets.Select(name="Or one that lies with the site", options=[CHOOSE, *site_files], **LOOK)
+        held.param.watch(lambda event: load_named(desk, site_files, event.new), "value")
+        parts.append(held)
+    return [*parts, theme.grid(kind, template, least=220, gap=12, align="end")]
 
 
-def draw_form(desk: Desk) -> list[object]:
-    """A map to draw on, the kind of what is drawn and its attributes."""
-    kind = pn.widgets.Select(name="What is drawn", options=list(KINDS), **LOOK)
-    form = theme.grid(least=200, gap=12, align="end")
-    holder = {"stream": None, "shape": None, "fields": {}}
-    pane = pn.pane.HoloViews(sizing_mode="stretch_width", margin=0, min_height=200)
-
-    def lay_out(*_: object) -> None:
-        chosen = KINDS[kind.value]
-        holder["fields"] = {one.column: field_of(one, desk) for one in chosen.attributes}
-        form.objects = list(holder["fields"].values())
-        overlay, holder["stream"] = drawing_map(desk, chosen.drawn_as[0])
-        holder["shape"] = chosen.drawn_as[0]
-        pane.object = overlay
-
-    def add(_: object) -> None:
-        said = {"kind": kind.value}
-        said |= {column: one.value for column, one in holder["fields"].items() if one.value not in (None, "")}
-        shape = drawn_shape(holder["stream"], holder["shape"])
-        desk.do("adding the shape", lambda bench: with_drawn(bench, said, shape))
-        lay_out()
-
-    kind.param.watch(lay_out, "value")
-    lay_out()
-    adding = pn.widgets.Button(name="Add this shape", **LOOK)
-    adding.on_click(add)
-    weighing = pn.widgets.Button(name="Appraise the drawing", button_type="primary", **LOOK)
-    weighing.on_click(lambda _: desk.do("making the site again with the drawing", partial(drawing_weighed, desk)))
-    hint = pn.bind(lambda name: Markup("<p>{}</p>").format(GESTURES[KINDS[name].drawn_as[0]]), kind)
-    listed = pn.bind(lambda bench: drawing_words(bench), desk.param.bench)
-    return [kind, theme.text(hint), pane, form, theme.grid(adding, weighing, least=170, gap=12), theme.text(listed)]
+def load_named(desk: Desk, site_files: dict[str, Path], name: str, variation: Variation = UNVARIED) -> None:
+    """Appraise a proposal of the site's folder; any other name is left alone."""
+    if name in site_files:
+        desk.do(f"what {name} proposes", partial(loaded_from_site, site_files[name], variation, desk))
 
 
-def drawing_words(bench: Bench) -> Markup:
-    """What has been drawn so far."""
-    said = ", ".join(str(one.said["kind"]) for one in bench.drawing) or "nothing"
-    return Markup('<p class="quiet">In the drawing so far: {}. It stays on this page and is in no link.</p>').format(
-        said
+def approved_form(desk: Desk) -> list[object]:
+    """A field for the files of what is approved already."""
+    field = _dropper("Files of approved proposals", multiple=True)
+    field.param.watch(
+        lambda event: event.new and desk.do("all of them together", partial(with_approved, dict(event.new), desk)),
+        "value",
+        onlychanged=False,
     )
-
-
-def drawing_map(desk: Desk, shape: str) -> tuple[hv.Overlay, hv.streams.Stream]:
-    """A map to draw one kind of shape on, with the stream that holds what was drawn."""
-    grid, axes = desk.site_map.inputs.site.grid, list(DRAW_AXES)
-    surface = desk.site_map.layers["surface"]
-    ground = maps.class_map(surface, axes=DRAW_AXES)
-    if shape == POINT:
-        stream = hv.streams.Tap(source=ground, x=None, y=None)
-        drawn = hv.DynamicMap(lambda x, y: maps.mark(None if x is None else (x, y), DRAW_AXES), streams=[stream])
-        return maps.framed(maps.ground(grid, DRAW_AXES) * ground * drawn, grid), stream
-    drawn = hv.Polygons([], axes) if shape == POLYGON else hv.Path([], axes)
-    drawn = drawn.opts(color="#e07b00" if shape == POLYGON else INK, line_width=2, apply_ranges=False)
-    stream = hv.streams.PolyDraw(source=drawn, num_objects=1, show_vertices=True)
-    overlay = maps.framed(maps.ground(grid, DRAW_AXES) * ground * drawn, grid)
-    return overlay.opts(hv.opts.Overlay(active_tools=["poly_draw"])), stream
-
-
-def drawn_shape(stream: hv.streams.Stream, shape: str) -> shapely.Geometry | None:
-    """What was drawn, in the projection of the site; None where it is not yet a whole shape."""
-    if shape == POINT:
-        return None if stream.x is None else shapely.Point(float(stream.x), float(stream.y))
-    data = stream.data or {}
-    x, y = (
-        next(iter(data.get(axis.name) or data.get(side) or []), [])
-        for axis, side in zip(DRAW_AXES, ("xs", "ys"), strict=True)
-    )
-    vertices = np.unique(np.column_stack([x, y]), axis=0) if len(x) else np.empty((0, 2))
-    if len(vertices) < (3 if shape == POLYGON else 2):
-        return None
-    points = np.column_stack([x, y])
-    if shape == LINE:
-        return shapely.LineString(points)
-    area = shapely.make_valid(shapely.Polygon(points))
-    return area if area.area > 0 else None
-
-
-def field_of(attribute: Attribute, desk: Desk) -> pn.widgets.Widget:
-    """A field for one attribute, with its unit in the label."""
-    unit = f", {attribute.units}" if attribute.units not in ("", "1") else ""
-    label = f"{attribute.means[0].upper()}{attribute.means[1:]}{unit}{'' if attribute.required else ' (optional)'}"
-    inputs = desk.site_map.inputs
-    choices = {
-        "season": {ALL_YEAR: "", **{name: name for name in inputs.site.seasons}},
-        "equipment": {name: name for name in loss_fractions()},
-        "cover": {name: name for name in cover_codes(inputs)},
-    }.get(attribute.column, {word: word for word in attribute.words})
-    if choices:
-        return pn.widgets.Select(name=label, options=choices, **LOOK)
-    if attribute.is_number:
-        least, most = attribute.bounds
-        value = attribute.example if attribute.required else None
-        return pn.widgets.FloatInput(name=label, value=value, start=least, end=most, **LOOK)
-    return pn.widgets.TextInput(name=label, **LOOK)
+    return [
+        theme.text(
+            Markup(
+                "<h2>What is approved already</h2><p>Proposals that will stand together with this one. The answers "
+                "then tell what all of them do together, and a table tells the part of each alone.</p>"
+            )
+        ),
+        field,
+    ]
 
 
 def variant_form(desk: Desk) -> list[object]:
     """Fields of a variant and the button that makes it."""
     east = pn.widgets.FloatInput(name="Moved to the east, m", value=0.0, step=50, **LOOK)
     north = pn.widgets.FloatInput(name="Moved to the north, m", value=0.0, step=50, **LOOK)
-    seasons = {"as it is": "", **{name: name for name in desk.site_map.inputs.site.seasons}, ALL_YEAR: ALL_YEAR}
+    seasons = {AS_GIVEN: "", **{name: name for name in desk.site_map.inputs.site.seasons}, ALL_YEAR: ALL_YEAR}
     season = pn.widgets.Select(name="Season of the work", options=seasons, **LOOK)
-    equipment = pn.widgets.Select(
-        name="Equipment", options={"as it is": "", **{n: n for n in loss_fractions()}}, **LOOK
-    )
+    equipment = pn.widgets.Select(name="Equipment", options={AS_GIVEN: "", **{n: n for n in loss_fractions()}}, **LOOK)
     share = pn.widgets.FloatInput(name="Share of the size, %", value=100.0, start=1, end=100, step=10, **LOOK)
     making = pn.widgets.Button(name="Make this variant", button_type="primary", **LOOK)
-
-    def make(_: object) -> None:
-        wish = Variation(
-            east=east.value or 0.0,
-            north=north.value or 0.0,
-            season=season.value,
-            equipment=equipment.value,
-            share=(share.value or 100.0) / 100,
+    making.on_click(
+        lambda _: desk.do(
+            "what the variant does",
+            partial(
+                with_variation,
+                desk,
+                variation_of(east.value, north.value, season.value, equipment.value, share.value),
+            ),
         )
-        desk.do("making the site again with the variant", partial(with_variation, desk, wish))
+    )
+    dropping = pn.widgets.Button(name="Take the variant in view away", **LOOK)
+    dropping.on_click(lambda _: desk.work.doing or desk.param.update(bench=desk.bench.without_shown()))
+    return [theme.grid(east, north, season, equipment, share, making, dropping, least=170, gap=12, align="end")]
 
-    making.on_click(make)
-    return [theme.grid(east, north, season, equipment, share, making, least=170, gap=12, align="end")]
+
+def variation_of(
+    east: float | None, north: float | None, season: str, equipment: str, percent: float | None
+) -> Variation:
+    """What the fields of a variant ask for; an empty field leaves things as they are."""
+    share = 1.0 if percent is None else percent / 100
+    return Variation(east=east or 0.0, north=north or 0.0, season=season, equipment=equipment, share=share)
+
+
+def show_buttons(desk: Desk) -> pn.Column:
+    """One button for each variant, to bring it into view."""
+    row = theme.grid(least=220, gap=12)
+
+    def lay_out(bench: Bench) -> None:
+        names = [f"Show {one.name}" for one in bench.trials]
+        if names != [button.name for button in row.objects]:
+            row.objects = [pn.widgets.Button(name=name, **LOOK) for name in names]
+            for number, button in enumerate(row.objects):
+                button.on_click(partial(_show, desk, number))
+
+    lay_out(desk.bench)
+    desk.param.watch(lambda event: lay_out(event.new), "bench")
+    return row
+
+
+def _show(desk: Desk, number: int, _: object) -> None:
+    if not desk.work.doing:
+        desk.bench = desk.bench.showing(number)
+
+
+def _dropper(name: str, *, multiple: bool) -> pn.widgets.FileDropper:
+    look = {**LOOK, "stylesheets": [*LOOK["stylesheets"], UPLOAD_CSS]}
+    return pn.widgets.FileDropper(name=name, multiple=multiple, max_file_size=LARGEST, min_width=0, **look)

@@ -1,16 +1,14 @@
-"""The answers of an appraisal as text and tables of the page, and its tables to take home."""
+"""The answers of an appraisal as text and tables of the page."""
 
 from __future__ import annotations
 
-import io
-import zipfile
-
-import pandas as pd
 from markupsafe import Markup
 
-from habitat.appraisal_account import Account, account_text, sentences
-from habitat.colours import INK
-from habitat.view.bench import Bench, name_of, variants_table
+from habitat.appraisal_account import sentences
+from habitat.colours import INK, MUTED_INK
+from habitat.variant import variants_table
+from habitat.view.bench import Bench
+from habitat.view.desk import Work
 from habitat.view.difference import WORSE
 from habitat.view.theme import LINE
 
@@ -29,6 +27,17 @@ summary {{ cursor: pointer; font-size: 0.85rem; }}
 .track {{ background: #f0f0f0; border: 1px solid {LINE}; border-radius: 4px; height: 14px; min-width: 90px; }}
 .track i {{ display: block; height: 100%; background: {WORSE[1]}; }} .track i.gain {{ background: #4a8fc7; }}
 tr.shown td {{ font-weight: 600; }}
+h3 {{ margin-top: 1rem; }}
+ul {{ padding-left: 1.2rem; }}
+table + table, .wide + .wide {{ margin-top: 0.8rem; }}
+@container (max-width: 560px) {{
+  .stacks thead {{ display: none; }}
+  .stacks tr {{ display: block; padding: 0.6rem 0; border-bottom: 1px solid {LINE}; }}
+  .stacks td, .stacks td.number {{ display: grid; grid-template-columns: 8.5rem 1fr; gap: 0.6rem; border: 0;
+    padding: 0.12rem 0; text-align: left; white-space: normal; }}
+  .stacks td::before {{ content: attr(data-head); color: {MUTED_INK}; font-weight: 600; font-size: 0.82rem; }}
+  .stacks td[data-head=""] {{ display: block; }} .stacks td[data-head=""]::before {{ content: none; }}
+}}
 """
 
 
@@ -39,7 +48,20 @@ def answers(bench: Bench) -> Markup:
     said = Markup("").join(Markup("<li>{}</li>").format(line) for line in sentences(bench.account))
     notes = Markup("").join(Markup("<li>{}</li>").format(remark) for remark in bench.account.remarks)
     remarks = Markup("<h3>To know about the file</h3><ul>{}</ul>").format(notes) if notes else ""
-    return Markup("<h2>What {} does</h2><ul>{}</ul>{}").format(name_of(bench.account), said, remarks)
+    return Markup("<h2>What {} does</h2><ul>{}</ul>{}").format(bench.trial.name, said, remarks)
+
+
+def at_a_glance(bench: Bench, season: str | None, name: str) -> Markup:
+    """The figures of the variant in view in one line, where it is one of the proposal called `name`."""
+    if bench.trial is None or bench.first.name != name:
+        return Markup("")
+    row = variants_table([bench.account], season or "").iloc[0]
+    when = f"In the {season} season" if season else "Over the year"
+    return Markup(
+        '<p class="glance" role="status">{} the drawing changes <b>{}</b> habitat units, <b>{}</b> of those that '
+        "threat leaves and <b>{}</b> ha of good habitat; <b>{}</b> conditions are not met. Maps and tables stand "
+        "below.</p>"
+    ).format(when, _signed(row.units_change), _signed(row.spared_change), _signed(row.good_change, 1), row.not_met)
 
 
 def animals(bench: Bench) -> Markup:
@@ -127,13 +149,13 @@ def conditions(bench: Bench) -> Markup:
         rows.append(
             (
                 verdict,
-                Markup("{}<br>{}").format(finding.rule, finding.feature),
-                finding.found,
-                Markup("{}{}").format(finding.needed, about),
+                Markup("<div>{}<br><span class='quiet'>{}</span></div>").format(finding.rule, finding.feature),
+                Markup("<div>{}</div>").format(finding.found),
+                Markup("<div>{}{}</div>").format(finding.needed, about),
             )
         )
     return Markup("<h2>Standing conditions: {}</h2>{}").format(
-        bench.account.conditions_title, table(["", "Condition", "Found", "Needed"], rows, 0)
+        bench.account.conditions_title, table(["", "Condition", "Found", "Needed"], rows, 0, stacks=True)
     )
 
 
@@ -142,73 +164,98 @@ def side_by_side(bench: Bench, season: str | None) -> Markup:
     if bench.account is None:
         return Markup("")
     rows = [
-        (row.variant, _signed(row.units_change), _signed(row.spared_change), row.not_met, row.unknown)
-        for row in variants_table(bench.accounts, season).itertuples()
+        (
+            row.variant,
+            row.steps or "as it was given",
+            _signed(row.units_change),
+            _signed(row.spared_change),
+            _signed(row.good_change),
+            row.not_met,
+            row.unknown,
+        )
+        for row in variants_table([one.account for one in bench.trials], season or "").itertuples()
     ]
-    heads = ["Variant", "Habitat units", "What threat leaves", "Not met", "Cannot be told"]
-    return table(heads, rows, 4, shown=bench.shown)
+    heads = [
+        "Variant",
+        "It would",
+        "Habitat units",
+        "What threat leaves",
+        "Good habitat, ha",
+        "Not met",
+        "Cannot be told",
+    ]
+    when = f"In the {season} season; " if season else ""
+    about = Markup('<p class="quiet">{}the variant in view stands in bold. The last two columns count conditions.</p>')
+    return table(heads, rows, 5, shown=bench.shown, stacks=True) + about.format(when)
 
 
-def state(bench: Bench) -> Markup:
-    """That work is going on, or what stood in the way of it."""
-    if bench.doing:
-        return Markup('<p role="status" class="doing">Working: {} …</p>').format(bench.doing)
-    if bench.trouble:
-        return Markup(
-            '<div class="alert" role="alert"><h2>This cannot be appraised yet</h2><pre>{}</pre></div>'
-        ).format(bench.trouble)
-    return Markup("")
+def together(bench: Bench) -> Markup:
+    """What each proposal does alone, where several stand together."""
+    account = bench.account
+    if account is None or len(account.appraisal.alone) < 2:
+        return Markup("")
+    rows = [
+        (*_season(row), row.proposal, _signed(row.units_change), _signed(row.spared_change))
+        for row in account.shares.itertuples()
+    ]
+    rows += [
+        (*_season(row), "all of them together", _signed(row.units_change), _signed(row.spared_change))
+        for row in account.units.itertuples()
+    ]
+    rows.sort(key=lambda row: row[0])
+    return Markup(
+        "<h2>Each alone, and all together</h2><p class='quiet'>Changes in habitat units against the site as it is. The "
+        "parts need not add up: what one takes, another cannot take again.</p>{}"
+    ).format(table(["Season", "Proposal", "Habitat units", "What threat leaves"], rows, 2))
 
 
-def tables_archive(account: Account) -> io.BytesIO:
-    """The tables as CSV and the account as text, in one zip."""
-    tables = {
-        "habitat_units": account.units,
-        "classes": account.classes,
-        "classes_by_zone": account.classes_by_zone,
-        "class_changes": account.moves,
-        "causes": account.causes,
-        "ways_to_fresh_water": account.ways,
-        "conditions": pd.DataFrame(
-            [
-                {
-                    "condition": one.rule,
-                    "feature": one.feature,
-                    "verdict": VERDICTS[one.met][1],
-                    "found": one.found,
-                    "needed": one.needed,
-                    "source": one.source,
-                    "decides": one.decides,
-                }
-                for one in account.conditions
-            ]
-        ),
-    }
-    whole = io.BytesIO()
-    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("account.txt", account_text(account) + "\n")
-        for name, one in tables.items():
-            archive.writestr(f"{name}.csv", one.to_csv(index=False, lineterminator="\n"))
-    whole.seek(0)
-    return whole
+def hectares(bench: Bench, season: str | None) -> Markup:
+    """Hectares of every class before and after, in the season in view."""
+    if bench.account is None:
+        return Markup("")
+    found = bench.account.classes
+    found = found[found["season"].isin([season or "", ""])]
+    parts = []
+    for kind, title in (("suitability", "Habitat"), ("threat", "Threat")):
+        rows = [
+            (
+                row.named,
+                _number(row.hectares_before),
+                _number(row.hectares_after),
+                _signed(row.hectares_change, 1),
+            )
+            for row in found[found["kind"] == kind].rename(columns={"class": "named"}).itertuples()
+        ]
+        parts.append(table([title, "Before, ha", "After, ha", "Change"], rows, 3))
+    when = f" in the {season} season" if season else ""
+    return Markup("<h2>Hectares by class{}</h2>{}").format(when, Markup("").join(parts))
 
 
-def report_file(account: Account) -> io.BytesIO:
-    """The report for the file, as PDF."""
-    import datetime
-    import tempfile
-    from pathlib import Path
-
-    from habitat.report.appraisal_folder import write_appraisal
-
-    with tempfile.TemporaryDirectory() as folder:
-        place = Path(folder) / "appraisal"
-        write_appraisal(place, account, date=datetime.date.today().isoformat())
-        return io.BytesIO((place / "report.pdf").read_bytes())
+def state(work: Work) -> Markup:
+    """That work is going on and at which step, or what stood in the way of it."""
+    note = Markup('<p class="note" role="status">{}</p>').format(work.note) if work.note else Markup("")
+    if work.doing:
+        step = Markup("<span>{} …</span>").format(work.step) if work.step else ""
+        said = Markup('<p role="status" class="doing"><strong>Working out {}.</strong> {}</p>')
+        return said.format(work.doing, step) + note
+    return trouble_words(work.trouble) if work.trouble else note
 
 
-def table(heads: list[str], rows: list[tuple], figures: int, *, shown: int | None = None) -> Markup:
-    """A table whose last `figures` columns are numbers; the row in view is told from the others."""
+def trouble_words(trouble: str) -> Markup:
+    """What stands in the way, in an alert."""
+    return Markup(
+        '<div class="alert" role="alert"><h2>This cannot be appraised yet</h2><pre>{}</pre>'
+        "<p>Nothing else on this page has changed: mend it and try again.</p></div>"
+    ).format(trouble)
+
+
+def table(
+    heads: list[str], rows: list[tuple], figures: int, *, shown: int | None = None, stacks: bool = False
+) -> Markup:
+    """A table whose last `figures` columns are numbers; the row in view is told from the others.
+
+    One that `stacks` lays the cells of a row under one another where there is little room.
+    """
     first = len(heads) - figures
     kinds = ["number" if figures and number >= first else "" for number in range(len(heads))]
     head = Markup("").join(
@@ -218,15 +265,16 @@ def table(heads: list[str], rows: list[tuple], figures: int, *, shown: int | Non
         Markup("<tr{}>{}</tr>").format(
             Markup(' class="shown" aria-current="true"') if number == shown else "",
             Markup("").join(
-                Markup('<td class="{}">{}</td>').format(kind, cell) for kind, cell in zip(kinds, row, strict=True)
+                Markup('<td class="{}" data-head="{}">{}</td>').format(kind, head, cell)
+                for kind, head, cell in zip(kinds, heads, row, strict=True)
             ),
         )
         for number, row in enumerate(rows)
     )
     return Markup(
-        '<div class="wide" tabindex="0" role="region" aria-label="Table"><table><thead><tr>{}</tr></thead>'
+        '<div class="wide" tabindex="0" role="region" aria-label="Table"><table class="{}"><thead><tr>{}</tr></thead>'
         "<tbody>{}</tbody></table></div>"
-    ).format(head, body)
+    ).format("stacks" if stacks else "", head, body)
 
 
 def _season(row: object) -> tuple[str]:
@@ -237,5 +285,5 @@ def _number(value: float) -> str:
     return "no way" if value != value else f"{value:,.1f}"
 
 
-def _signed(value: float) -> str:
-    return f"{value:+,.2f}"
+def _signed(value: float, places: int = 2) -> str:
+    return f"{value:+,.{places}f}"

@@ -1,135 +1,96 @@
-"""What a planner has before him: the proposal and its variants side by side. One value; nothing of it is in a link.
-
-Work that takes a while runs beside the page, one piece at a time, and the page says that it is at work.
-"""
+"""What a planner has before him: a proposal and its variants side by side. One immutable value."""
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-
-import pandas as pd
-import panel as pn
-import param
 
 from habitat.appraisal import appraise
 from habitat.appraisal_account import Account, account_of
 from habitat.conditions import read_conditions
 from habitat.proposal import Proposal
 from habitat.site_map import SiteMap
+from habitat.variant import Variation
+from layers.step import OnStep, Step, ignore
 
-_TURN = threading.Lock()  # of all visitors: two at once would only make each other slow
+UNVARIED = Variation()
 
 
 @dataclass(frozen=True, kw_only=True)
-class Drawn:
-    """One shape that was drawn, with what was said of it."""
+class Trial:
+    """A variant and what came of it."""
 
-    said: dict[str, object]  # its kind and attributes
-    shape: object  # shapely geometry, in the grid's projection
+    name: str
+    account: Account = field(repr=False)
+    variation: Variation = UNVARIED  # of the proposal as it was given
 
 
 @dataclass(frozen=True, kw_only=True)
 class Bench:
     """The proposal as it was given comes first, its variants after it, in the order they were made."""
 
-    accounts: tuple[Account, ...] = field(default=(), repr=False)
+    trials: tuple[Trial, ...] = field(default=(), repr=False)
     shown: int = 0
-    drawing: tuple[Drawn, ...] = ()
-    doing: str = ""  # what is being worked out
-    trouble: str = ""  # what stood in the way of the last wish
+    lies_with_site: bool = False  # whether the proposal is a file in the folder of the site
+
+    @property
+    def trial(self) -> Trial | None:
+        """The variant in view."""
+        return self.trials[self.shown] if self.trials else None
 
     @property
     def account(self) -> Account | None:
         """That of the variant in view."""
-        return self.accounts[self.shown] if self.accounts else None
+        return self.trials[self.shown].account if self.trials else None
 
     @property
     def first(self) -> Proposal | None:
         """The proposal as it was given."""
-        return self.accounts[0].appraisal.proposals[0] if self.accounts else None
+        return self.trials[0].account.appraisal.proposals[0] if self.trials else None
 
-    def begun(self, account: Account) -> Bench:
+    @property
+    def approved(self) -> tuple[Proposal, ...]:
+        """What stands together with the proposal."""
+        return self.trials[0].account.appraisal.proposals[1:] if self.trials else ()
+
+    def begun(self, account: Account, *, lies_with_site: bool = False) -> Bench:
         """A bench with a new proposal and nothing else."""
-        return replace(self, accounts=(account,), shown=0)
+        return Bench(trials=(Trial(name=name_of(account), account=account),), lies_with_site=lies_with_site)
 
-    def with_variant(self, account: Account) -> Bench:
+    def with_variant(self, account: Account, variation: Variation) -> Bench:
         """With one more variant, in view; one that is there already is only shown."""
-        names = [name_of(one) for one in self.accounts]
+        names = [one.name for one in self.trials]
         if name_of(account) in names:
             return replace(self, shown=names.index(name_of(account)))
-        return replace(self, accounts=(*self.accounts, account), shown=len(self.accounts))
+        fresh = Trial(name=name_of(account), account=account, variation=variation)
+        return replace(self, trials=(*self.trials, fresh), shown=len(self.trials))
+
+    def without_shown(self) -> Bench:
+        """Without the variant in view; the proposal as it was given stays."""
+        if self.shown == 0:
+            return self
+        kept = tuple(one for number, one in enumerate(self.trials) if number != self.shown)
+        return replace(self, trials=kept, shown=self.shown - 1)
 
     def showing(self, number: int) -> Bench:
         """With another variant in view."""
-        return replace(self, shown=number) if 0 <= number < len(self.accounts) else self
-
-
-class Desk(param.Parameterized):
-    """Holds the bench of one visitor."""
-
-    bench = param.ClassSelector(class_=Bench)
-
-    def __init__(self, site_map: SiteMap):
-        super().__init__()
-        self.site_map = site_map
-        self.bench = Bench()
-
-    def do(self, doing: str, wish: Callable[[Bench], Bench]) -> None:
-        """Replace the bench by `wish(bench)`, worked out beside the page; what stands in the way is said on it."""
-        if self.bench.doing:
-            return
-        document = pn.state.curdoc
-        self.bench = replace(self.bench, doing=doing, trouble="")
-        if document is None or document.session_context is None:
-            self._finish(_tried(wish, self.bench))
-            return
-
-        def work() -> None:
-            with _TURN:
-                bench = _tried(wish, self.bench)
-            if not document.session_context.destroyed:
-                document.add_next_tick_callback(lambda: self._finish(bench))
-
-        threading.Thread(target=work, daemon=True).start()
-
-    def _finish(self, bench: Bench) -> None:
-        self.bench = replace(bench, doing="")
+        return replace(self, shown=number) if 0 <= number < len(self.trials) else self
 
 
 def name_of(account: Account) -> str:
-    """The name of the variant."""
-    return account.appraisal.together.name
+    """The name of the variant; what is approved already stands behind it."""
+    return account.appraisal.proposals[0].name
 
 
-def weighed(site_map: SiteMap, proposal: Proposal) -> Account:
-    """The account of a proposal by the conditions that ship."""
-    return account_of(appraise(site_map, [proposal]), read_conditions())
+def weighed(
+    site_map: SiteMap, proposal: Proposal, approved: Sequence[Proposal] = (), *, on_step: OnStep = ignore
+) -> Account:
+    """The account of a proposal, together with what is approved already, by the conditions that ship.
 
-
-def variants_table(accounts: tuple[Account, ...], season: str | None) -> pd.DataFrame:
-    """The variants side by side in one season.
-
-    Returns
-    -------
-    DataFrame
-        Columns variant, units_change, spared_change (habitat units, and what threat leaves of them [ha]), not_met,
-        unknown (numbers of conditions).
+    `on_step` is told of each step; what it raises stops the work there.
     """
-    rows = []
-    for account in accounts:
-        units = account.units
-        row = units[units["season"].isin([season or "", ""])].iloc[0]
-        judged = [finding for finding in account.conditions if finding.form != "told"]
-        broken = sum(finding.met is False for finding in judged)
-        unknown = sum(finding.met is None for finding in judged)
-        rows.append((name_of(account), row.units_change, row.spared_change, broken, unknown))
-    return pd.DataFrame(rows, columns=["variant", "units_change", "spared_change", "not_met", "unknown"])
-
-
-def _tried(wish: Callable[[Bench], Bench], bench: Bench) -> Bench:
-    try:
-        return wish(bench)
-    except ValueError as error:  # what a person can mend; FaultyFileError is one
-        return replace(bench, trouble=str(error))
+    appraisal = appraise(site_map, [proposal, *approved], on_step=on_step)
+    on_step(Step(1, 1, "holding the result against the standing conditions"))
+    account = account_of(appraisal, read_conditions())
+    on_step(Step(1, 1, "drawing the answer"))
+    return account

@@ -5,6 +5,7 @@ Warm colours are for the worse, cool ones for the better, whether that is less s
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
 import holoviews as hv
@@ -15,6 +16,7 @@ from markupsafe import Markup
 
 from habitat.appraisal_account import Account
 from habitat.colours import INK, LAND, Scale
+from habitat.proposal import Feature
 from habitat.view import maps
 from habitat.view.bench import Bench
 from habitat.view.legends import score_legend
@@ -22,6 +24,7 @@ from habitat.view.session import Picture
 from layers.grid import Grid
 from layers.quantity import LAND as LAND_CODE
 
+PEN = "#b4420c"  # of what is drawn or dragged
 RANGE = 0.5  # differences beyond it take the colour of its ends
 # equally dark ends that differ in yellow and blue, which all but the rarest eyes tell apart
 WORSE, MIDDLE, BETTER = (
@@ -78,14 +81,24 @@ def difference_map(bench: Bench, picture: Picture, shown: str, x_range=None, y_r
 def footprint(bench: Bench, grid: Grid) -> hv.Contours:
     """Outlines of the features of the variant in view; points as small rings."""
     features = [] if bench.first is None else bench.account.appraisal.proposals[0].features
-    parts = [part for feature in features for part in _lines(feature.shape, grid.cell)]
+    return _outlined(features, grid).opts(line_dash="solid")
+
+
+def approved_footprint(bench: Bench, grid: Grid) -> hv.Contours:
+    """Outlines of what is approved already."""
+    features = [feature for proposal in bench.approved for feature in proposal.features]
+    return _outlined(features, grid).opts(line_dash="dotted")
+
+
+def _outlined(features: Sequence[Feature], grid: Grid) -> hv.Contours:
+    parts = [part for feature in features for part in outline_parts(feature.shape, grid.cell)]
     return hv.Contours(
         [{maps.EAST.name: line[:, 0], maps.NORTH.name: line[:, 1]} for line in parts], list(maps.AXES)
     ).opts(color=INK, line_width=2, apply_ranges=False)
 
 
-def new_land(bench: Bench, grid: Grid) -> hv.Polygons:
-    """Water that became land with the variant in view, in the colour of land."""
+def new_land(bench: Bench, grid: Grid, west: float | None = None) -> hv.Polygons:
+    """Water that became land with the variant in view, in the colour of land; only what lies east of `west`. [m]"""
     shapes = None
     if bench.account is not None:
         import geopandas as gpd
@@ -95,6 +108,8 @@ def new_land(bench: Bench, grid: Grid) -> hv.Polygons:
         rows, columns = np.nonzero((after == LAND_CODE) & (before != LAND_CODE))
         x, y, half = grid.x[columns], grid.y[rows], grid.cell / 2
         cells = shapely.union_all(shapely.box(x - half, y - half, x + half, y + half))
+        if west is not None:
+            cells = cells.intersection(shapely.box(west, grid.bounds[1], max(west, grid.bounds[2]), grid.bounds[3]))
         shapes = gpd.GeoSeries([cells], crs=grid.crs)
     return maps.shapes_within(shapes, grid).opts(color=LAND, line_width=0, apply_ranges=False)
 
@@ -110,7 +125,7 @@ def difference_legend(shown: str) -> Markup:
     return score_legend(layer, (0.0,), scale=difference_scale(shown)) + words
 
 
-def _lines(shape: shapely.Geometry, cell: float) -> list[np.ndarray]:
+def outline_parts(shape: shapely.Geometry, cell: float) -> list[np.ndarray]:
     """Vertices of the borders, the lines, or a ring around a point."""
     ringed = shape.buffer(1.5 * cell) if shape.geom_type in ("Point", "MultiPoint") else shape
     border = ringed.boundary if ringed.area > 0 else ringed

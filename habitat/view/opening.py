@@ -43,24 +43,32 @@ def opened_site(profile: str | None = None, *, on_step: OnStep = ignore) -> Site
     return pn.state.as_cached(f"site {place} {chosen}", lambda: map_site(place, chosen, on_step=on_step))
 
 
-def coarse_site(opened: SiteMap) -> SiteMap:
+def coarse_site(opened: SiteMap, *, on_step: OnStep = ignore) -> SiteMap:
     """The site in cells of at least `COARSE_CELL`, for answers while one waits; the same where it is small or coarse.
 
     Parameters
     ----------
     opened : SiteMap
         As `opened_site` gives it.
+    on_step : callable
+        Told of each step, where it has to be made.
 
     Raises
     ------
     LayerError
         If the site cannot be made in such cells.
     """
-    grid, place = opened.inputs.site.grid, opened.inputs.site.path
-    if grid.cell >= COARSE_CELL or grid.shape[0] * grid.shape[1] <= FEW_CELLS:
+    if is_quick(opened):
         return opened
+    place = opened.inputs.site.path
     key = f"coarse site {place} {hashlib.sha256(repr(opened.profile).encode()).hexdigest()}"
-    return pn.state.as_cached(key, lambda: map_site(place, opened.profile, cell=COARSE_CELL))
+    return pn.state.as_cached(key, lambda: map_site(place, opened.profile, cell=COARSE_CELL, on_step=on_step))
+
+
+def is_quick(opened: SiteMap) -> bool:
+    """Whether a site gives answers while one waits as it is."""
+    grid = opened.inputs.site.grid
+    return grid.cell >= COARSE_CELL or grid.shape[0] * grid.shape[1] <= FEW_CELLS
 
 
 def first_season(site_map: SiteMap) -> str | None:

@@ -2,6 +2,7 @@
 
 import io
 import zipfile
+from dataclasses import replace
 
 import holoviews as hv
 import numpy as np
@@ -11,17 +12,24 @@ from colorspacious import cspace_convert
 from shapely.geometry import box
 
 from habitat.appraisal_tables import unit_changes
+from habitat.proposal_kinds import KINDS
 from habitat.site_map import map_site
-from habitat.variant import Variation, drawn_in, varied
+from habitat.variant import Variation, drawn_in, variants_table, varied
 from habitat.view import appraise_words as words
-from habitat.view.appraise_forms import drawing_weighed, loaded, with_drawn, with_variation
-from habitat.view.bench import Bench, Desk, name_of, variants_table
-from habitat.view.difference import difference, difference_map, difference_scale, footprint
+from habitat.view.appraise_files import tables_archive
+from habitat.view.appraise_forms import loaded, variation_of, with_approved, with_variation
+from habitat.view.appraise_link import query_of_appraisal, search_of, site_proposals, wish_of_query
+from habitat.view.bench import Bench, name_of
+from habitat.view.desk import BROKEN, STOPPED, Desk, Stopped, Work
+from habitat.view.difference import difference, difference_map, difference_scale, footprint, side_of
+from habitat.view.drawing import Drawn, drawing_file, drawing_weighed, may_follow, with_shape
+from habitat.view.fields import label_of
 from habitat.view.host import prepare
 from habitat.view.opening import coarse_site
-from habitat.view.session import Picture
+from habitat.view.session import Picture, View
+from habitat.view.swipe import divided, dragged, further
 from layers.fault import ProposalError
-from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
+from tests.proposals import BOW, CHANNEL, DREDGED, MOORINGS, OUTFALL, PIPE, write
 from tests.sites import SIGHTINGS, write_small_site
 
 prepare()
@@ -48,12 +56,38 @@ def bench(site_map, upload):
 
 def test_a_file_that_is_no_proposal_is_told_and_leaves_the_bench_as_it_was(site_map, upload):
     desk = Desk(site_map)
-    desk.do("reading", lambda bench: loaded({"plan.geojson": b"{}"}, desk, bench))
+    desk.do("reading", lambda bench, on_step: loaded({"plan.geojson": b"{}"}, desk, bench, on_step))
     with pytest.raises(ProposalError) as refusal:
         loaded({"plan.geojson": b"{}"}, desk, Bench())
-    assert desk.bench.trouble == str(refusal.value)
-    assert desk.bench.accounts == () and desk.bench.doing == ""
-    assert "plan.geojson" in words.state(desk.bench)
+    assert desk.work == Work(trouble=str(refusal.value))
+    assert desk.bench == Bench()
+    assert "plan.geojson" in words.state(desk.work)
+
+
+def test_work_that_is_stopped_or_breaks_leaves_the_bench_and_is_told(site_map, capsys):
+    desk = Desk(site_map)
+
+    def stopped(bench, on_step):
+        raise Stopped
+
+    desk.do("nothing", stopped)
+    assert (desk.work, desk.failed) == (Work(note=STOPPED), 1)
+    desk.do("nothing", lambda bench, on_step: 1 / 0)
+    assert (desk.work, desk.failed) == (Work(trouble=BROKEN), 2)
+    assert "ZeroDivisionError" in capsys.readouterr().err
+    assert desk.bench == Bench()
+
+
+def test_the_steps_of_the_work_are_told_and_a_step_can_end_it(site_map, upload):
+    told = []
+    loaded(upload, Desk(site_map), Bench(), told.append)
+    assert [step.label.split()[0] for step in told] == ["reading", "making", "holding", "drawing"]
+
+    def halt(step):
+        raise Stopped
+
+    with pytest.raises(Stopped):
+        loaded(upload, Desk(site_map), Bench(), halt)
 
 
 def test_a_file_name_from_a_browser_cannot_lead_out_of_its_folder(site_map, upload):
@@ -63,9 +97,10 @@ def test_a_file_name_from_a_browser_cannot_lead_out_of_its_folder(site_map, uplo
 
 
 def test_variants_stand_side_by_side_with_the_numbers_that_habitat_computes(bench, site_map):
-    table = variants_table(bench.accounts, "wet")
+    accounts = [one.account for one in bench.trials]
+    table = variants_table(accounts, "wet")
     assert table["variant"].tolist() == ["basin.geojson", "basin.geojson, 300 m east"]
-    for account, row in zip(bench.accounts, table.itertuples(), strict=True):
+    for account, row in zip(accounts, table.itertuples(), strict=True):
         expected = unit_changes(site_map.assessment, account.appraisal.together.assessment).set_index("season")
         assert row.units_change == expected.loc["wet", "units_change"]
         assert row.spared_change == expected.loc["wet", "spared_change"]
@@ -74,13 +109,14 @@ def test_variants_stand_side_by_side_with_the_numbers_that_habitat_computes(benc
     assert table["spared_change"].nunique() == 2, "the move changes nothing, so the table shows nothing"
     said = words.side_by_side(bench, "wet")
     for row in table.itertuples():
-        assert f"<td>{row.variant}</td>".replace("<td>", '<td class="">') in said
+        assert f">{row.variant}</td>" in said
         assert f"{row.spared_change:+,.2f}" in said
 
 
 def test_the_same_variant_is_not_made_twice_and_another_can_be_brought_into_view(bench):
-    again = bench.with_variant(bench.accounts[0])
-    assert len(again.accounts) == 2 and again.shown == 0
+    again = bench.with_variant(bench.trials[0].account, Variation())
+    assert len(again.trials) == 2 and again.shown == 0
+    assert len(bench.without_shown().trials) == 1 and again.without_shown() is again
     assert name_of(bench.account) == "basin.geojson, 300 m east"
     assert bench.showing(5) is bench
 
@@ -154,13 +190,97 @@ def test_a_variant_that_changes_nothing_or_leaves_the_site_is_refused(bench, sit
 
 def test_what_is_drawn_is_weighed_as_a_file_would_be(bench, site_map):
     desk = Desk(site_map)
-    drawing = with_drawn(with_drawn(Bench(), DREDGED, CHANNEL), OUTFALL, PIPE)
-    found = drawing_weighed(desk, drawing)
-    pd.testing.assert_frame_equal(found.account.units, bench.accounts[0].units)
-    with pytest.raises(ProposalError, match="nothing is drawn"):
-        drawing_weighed(desk, Bench())
+    drawing = with_shape(with_shape((), DREDGED, CHANNEL), OUTFALL, PIPE)
+    found = drawing_weighed(desk, drawing, Bench())
+    pd.testing.assert_frame_equal(found.account.units, bench.trials[0].account.units)
+    assert may_follow(found) and not may_follow(bench)
     with pytest.raises(ValueError, match="Nothing is drawn yet"):
-        with_drawn(Bench(), DREDGED, None)
+        drawing_weighed(desk, (), Bench())
+    assert with_shape(drawing, DREDGED, None) is drawing
+
+
+def test_a_drawing_taken_home_is_read_again_as_it_was(site_map):
+    desk = Desk(site_map)
+    drawing = with_shape(with_shape((), DREDGED, CHANNEL), OUTFALL, PIPE)
+    held = drawing_file(desk, drawing).getvalue()
+    again = loaded({"home.geojson": held}, desk, Bench()).first
+    assert [one.kind for one in again.features] == ["dredged area", "outfall"]
+    assert again.features[0].shape.equals_exact(CHANNEL, 0.01) or again.features[0].shape.symmetric_difference(
+        CHANNEL
+    ).area == pytest.approx(0, abs=1)
+    assert again.features[0].get("volume_m3") == DREDGED["volume_m3"]
+    with pytest.raises(ValueError, match="Nothing is drawn yet"):
+        drawing_file(desk, ())
+
+
+def test_a_border_that_crosses_itself_is_told_and_not_mended(site_map):
+    with pytest.raises(ProposalError, match="cross"):
+        drawing_weighed(Desk(site_map), (Drawn(said=DREDGED, shape=BOW),), Bench())
+
+
+def test_every_attribute_has_a_short_label_of_its_own():
+    for kind in KINDS.values():
+        labels = [label_of(one) for one in kind.attributes]
+        assert len(set(labels)) == len(labels)
+        assert all(len(label) <= 30 for label in labels)
+
+
+def test_what_is_approved_stands_with_the_proposal_and_the_part_of_each_is_told(bench, site_map, tmp_path):
+    moorings = write(tmp_path / "moorings.geojson", (MOORINGS, PIPE)).read_bytes()
+    both = with_approved({"moorings.geojson": moorings}, Desk(site_map), bench)
+    assert [one.name for one in both.trials] == [one.name for one in bench.trials]
+    assert both.shown == bench.shown and [one.name for one in both.approved] == ["moorings.geojson"]
+    said = words.together(both)
+    assert "moorings.geojson" in said and "all of them together" in said
+    assert words.together(bench) == ""
+    with pytest.raises(ValueError, match="no proposal yet"):
+        with_approved({"moorings.geojson": moorings}, Desk(site_map), Bench())
+
+
+def test_a_link_names_only_a_proposal_of_the_sites_folder_and_brings_the_variant_back(bench, site_map):
+    view = View(profile=site_map.profile, season="wet", shown="threat", place=(500_912.0, 7_770_434.0))
+    named = replace(bench, lies_with_site=True)
+    query = query_of_appraisal(view, named)
+    assert wish_of_query({key: value for key, value in query.items() if value is not None}) == (
+        "basin.geojson",
+        Variation(east=300.0),
+    )
+    assert search_of({}, query) == "?season=wet&layer=threat&proposal=basin.geojson&variant_east=300.0"
+    assert search_of({}, query_of_appraisal(view, bench)) == "?season=wet&layer=threat"
+    assert wish_of_query({"variant_share": "nan", "variant_east": float("inf")}) == ("", Variation())
+
+
+def test_only_vector_files_that_are_no_layers_are_offered_as_proposals_of_the_site(tmp_path):
+    site = map_site(write_small_site(tmp_path / "site")).inputs.site
+    folder = site.path.parent
+    (folder / "proposals").mkdir()
+    write(folder / "proposals" / "basin.gpkg", (DREDGED, CHANNEL))
+    write(folder / "pipe.geojson", (OUTFALL, PIPE))
+    assert list(site_proposals(site)) == ["basin.gpkg", "pipe.geojson"]
+
+
+def test_empty_fields_of_a_variant_leave_things_as_they_are():
+    assert variation_of(None, None, "", "", None) == Variation()
+    assert variation_of(50.0, 0.0, "wet", "", 40.0) == Variation(east=50.0, season="wet", share=0.4)
+
+
+def test_the_divide_shows_one_side_left_and_the_other_right_of_it(bench, site_map):
+    first = bench.showing(0)
+    before, after = (side_of(first.account, when, "suitability", "wet") for when in ("before", "after"))
+    edge = float(before["x"][20]) - 25
+    mixed = divided(before, after, edge).to_numpy()
+    np.testing.assert_array_equal(mixed[:, :20], before.to_numpy()[:, :20])
+    np.testing.assert_array_equal(mixed[:, 20:], after.to_numpy()[:, 20:])
+    assert not np.array_equal(before.to_numpy(), after.to_numpy())
+
+
+def test_a_drag_counts_from_the_outline_to_the_nearest_ten_metres():
+    ring = np.array(CHANNEL.exterior.coords)
+    inside, outside = (501_200.0, 7_770_700.0), (501_900.0, 7_770_700.0)
+    assert dragged(inside, (501_404.0, 7_770_648.0), [ring], 5.0) == (200.0, -50.0)
+    assert dragged(outside, (502_100.0, 7_770_700.0), [ring], 5.0) is None
+    assert dragged(inside, (501_203.0, 7_770_700.0), [ring], 5.0) is None
+    assert further(Variation(east=100.0, share=0.5), 200.0, -50.0) == Variation(east=300.0, north=-50.0, share=0.5)
 
 
 def test_conditions_have_a_sign_and_a_word_and_those_not_met_come_first(bench):
@@ -182,7 +302,7 @@ def test_the_page_says_of_animals_only_the_coarse_sentence(bench):
 
 
 def test_the_archive_holds_the_tables_as_they_were_computed(bench):
-    with zipfile.ZipFile(words.tables_archive(bench.account)) as archive:
+    with zipfile.ZipFile(tables_archive(bench.account)) as archive:
         units = pd.read_csv(io.BytesIO(archive.read("habitat_units.csv")))
         assert archive.read("account.txt").decode().startswith("basin.geojson, 300 m east")
     assert units["units_change"].to_numpy() == pytest.approx(bench.account.units["units_change"].to_numpy())
