@@ -102,7 +102,7 @@ def compare_records(first: Record, second: Record) -> Comparison:
 
 
 def score_pairs(first: str | Path, second: str | Path) -> dict[str, tuple[xr.DataArray, xr.DataArray]]:
-    """Scores of two records of one grid and of the same seasons, for `habitat.compare_maps.write_difference_maps`."""
+    """Scores that differ between two records of one grid and of the same seasons, as `write_difference_maps` takes."""
     from habitat.compare_maps import SCORES
     from habitat.record_file import open_record
 
@@ -111,7 +111,7 @@ def score_pairs(first: str | Path, second: str | Path) -> dict[str, tuple[xr.Dat
     return {
         name: (one, other)
         for name, (one, other) in held.items()
-        if one is not None and other is not None and one.shape == other.shape
+        if one is not None and other is not None and one.shape == other.shape and not one.identical(other)
     }
 
 
