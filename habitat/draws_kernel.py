@@ -3,6 +3,9 @@
 A block is drawn, scored by the kernels of `habitat.kernel` and counted, draw after draw, while it stays in the
 nearest cache. Sums over cells are whole numbers (units of 2**-32), so that they do not depend on the order of blocks
 or threads; sums over draws belong to one cell and one thread.
+
+A trap: numba keeps compiled code by the file it stands in, and what is called here from `habitat.kernel` is kept with
+this one. Whoever changes that file has to remove the kept code of this one (`__pycache__/draws_kernel*.nb*`).
 """
 
 from __future__ import annotations

@@ -93,6 +93,26 @@ def test_the_words_say_range_chance_and_what_settles_it(passed_by):
     assert "taken as exact: the thresholds of seagrass cover; the weight of seagrass cover" in said
 
 
+def test_what_changes_nothing_takes_nothing_in_any_draw():
+    profile = doubtful_profile()
+    layers = doubtful_layers(profile)
+    ends = doubtful_ends(layers, profile)
+    same = _appraisal(layers, layers.copy(deep=True), profile)
+    found = range_of_loss(same, draws=30, limit=1, before_ends=ends, after_ends=ends)
+    assert found.drawn_hectares == 0
+    assert (found.losses[["taken", "low", "median", "high", "chance"]] == 0).all(axis=None)
+    assert sentences(found)[0] == "In the wet season jetty takes nothing in any likely draw."
+
+
+def test_without_a_limit_nothing_is_said_of_one(passed_by):
+    _, profile = passed_by
+    sides = [layers_of(small_grid(1, 1), seagrass_cover=[[0.5]], vessel_density=[[traffic]]) for traffic in (0.0, 10.0)]
+    found = range_of_loss(_appraisal(*sides, profile), draws=50, before_ends={}, after_ends={})
+    assert found.losses["chance"].isna().all() and found.settling["certainty"].isna().all()
+    said = " ".join(sentences(found))
+    assert "Knowing the weight of vessels better would settle it most." in said and "limit" not in said
+
+
 def test_the_loss_of_every_draw_is_that_of_the_plain_loop():
     profile = doubtful_profile()
     before = doubtful_layers(profile)

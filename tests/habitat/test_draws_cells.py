@@ -10,9 +10,13 @@ from pytest import approx
 
 from habitat.assessment import assess
 from habitat.combine import RULES
+from habitat.curve import CategoryCurve
 from habitat.doubt import doubts_of
+from habitat.doubt_ends import error_ends
 from habitat.draws import drawn, layers_of_draw, profile_of_draw
 from habitat.draws_cells import score_draws
+from habitat.profile import Factor
+from layers.quantity import SURFACE
 from tests.doubting import doubtful_ends, doubtful_layers, doubtful_profile, everything_doubtful
 
 ENDS = (0.05, 0.5, 0.95)
@@ -73,6 +77,23 @@ def test_sums_over_the_cells_are_those_of_the_plain_loop(pair):
         wanted = np.stack([(loop[name] == code).sum(axis=2) for code in range(1, classes + 1)], axis=2)
         off = np.abs(found.counts[:, :, first : first + classes] - wanted)
         assert off.max() <= 1 and (off > 0).mean() < 0.01
+
+
+def test_categories_and_layers_that_are_absent_are_scored_as_in_the_plain_loop():
+    codes = SURFACE.categories
+    ground = Factor(
+        name="ground", layer="surface", weight=1, curve=CategoryCurve(codes, (None, 0, 0.6, 1)), source="made up"
+    )
+    profile = doubtful_profile(may_lack=2, threat_may_lack=1)
+    layers = doubtful_layers(profile).drop_vars(["seagrass_cover", "net_distance"])
+    profile = replace(profile, factors=(*profile.factors, ground))
+    ends = error_ends(layers, profile.layers_needed)
+    draws = drawn(doubts_of(profile, ends), 7, seed=2)
+    found, loop = score_draws(layers, ends, profile, draws, quantiles=ENDS), _loop(layers, ends, profile, draws)
+    np.testing.assert_allclose(found.mean, loop["suitability"][:, :, found.cells].astype(float).mean(axis=0), atol=1e-5)
+    left = loop["suitability"].astype(float) * (1 - loop["threat"].astype(float))
+    np.testing.assert_allclose(found.spared, np.nansum(left, axis=2), rtol=1e-5)
+    assert (found.spared > 0).all()
 
 
 @pytest.mark.parametrize(("workers", "block"), [(1, 1024), (2, 1024), (3, 1024), (2, 7), (1, 1), (3, 100)])
