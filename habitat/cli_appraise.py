@@ -54,7 +54,7 @@ def run_appraise(chosen: argparse.Namespace, date: str, show_progress, clear_pro
     from habitat.conditions import read_conditions
     from habitat.site_map import map_site
 
-    _refuse_half_a_search(chosen)
+    _refuse_early(chosen)
     conditions = read_conditions(chosen.conditions)
     if chosen.out is not None:
         from habitat.report.results import refuse_existing
@@ -76,7 +76,7 @@ def run_appraise(chosen: argparse.Namespace, date: str, show_progress, clear_pro
         answer = None
         account = account_of(appraise(before, proposals, on_step=show_progress), conditions, recovery=chosen.years)
     if chosen.out is not None:
-        _write(chosen, account, date, answer, show_progress)
+        _write(chosen, account, date, answer, (proposals, approved), show_progress)
     clear_progress()
     if answer is not None:
         from habitat.least_change_words import least_change_text
@@ -112,8 +112,8 @@ def _sought(chosen: argparse.Namespace, before, proposal, conditions, show_progr
         raise RecordError("command line", [told_as_fault("--seek", refusal)]) from None
 
 
-def _refuse_half_a_search(chosen: argparse.Namespace) -> None:
-    """Refuse, before minutes of work, a search without limits, limits without a search, and files given twice."""
+def _refuse_early(chosen: argparse.Namespace) -> None:
+    """Refuse, before minutes of work, half a search, files given twice, and files that are not to be opened."""
     faults = []
     limits = chosen.at_most_loss is not None or chosen.condition
     if chosen.seek and not limits:
@@ -128,9 +128,16 @@ def _refuse_half_a_search(chosen: argparse.Namespace) -> None:
         faults.append(Fault(name, "two files have this name.", "Rename one, or leave it out."))
     if faults:
         raise RecordError("command line", faults)
+    from habitat.proposal_file import unfit
+    from layers.fault import ProposalError
+
+    for path in (*chosen.approved, *chosen.proposals):
+        if (fault := unfit(path)) is not None:
+            raise ProposalError(path.name, [fault])
 
 
-def _write(chosen: argparse.Namespace, account, date: str, answer, show_progress) -> None:
+def _write(chosen: argparse.Namespace, account, date: str, answer, given: tuple[list, list], show_progress) -> None:
+    from habitat.report.appraisal_again import Given
     from habitat.report.appraisal_folder import write_appraisal
 
     write_appraisal(
@@ -140,9 +147,20 @@ def _write(chosen: argparse.Namespace, account, date: str, answer, show_progress
         author=chosen.author,
         conditions_file=chosen.conditions,
         sought=answer,
+        given=Given(proposals=given[0], approved=given[1], words=_words_of_a_search(chosen) if chosen.seek else []),
         replace=chosen.replace,
         on_step=show_progress,
     )
+
+
+def _words_of_a_search(chosen: argparse.Namespace) -> list[str]:
+    """The options of the search, so that the report can print the whole command."""
+    words = ["--seek", chosen.seek, "--loss-of", chosen.loss_of]
+    words += [] if chosen.at_most_loss is None else ["--at-most-loss", f"{chosen.at_most_loss:.10g}"]
+    for name in chosen.condition:
+        words += ["--condition", name]
+    words += [] if chosen.towards is None else ["--towards", f"{chosen.towards:.10g}"]
+    return [*words, "--farthest", f"{chosen.farthest:.10g}", "--appraisals", f"{chosen.appraisals:.10g}"]
 
 
 def _units(text: str) -> float:

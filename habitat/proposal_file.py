@@ -35,7 +35,7 @@ def read_frame(path: Path, site: Site, faults: list[Fault]) -> gpd.GeoDataFrame 
     GeoDataFrame or None
         The columns of the file in small letters and `place`, which names the feature for a person; index from 1.
     """
-    fault = _unfit(path)
+    fault = unfit(path)
     if fault:
         faults.append(fault)
         return None
@@ -96,8 +96,8 @@ def _slips(frame: gpd.GeoDataFrame, projected: gpd.GeoDataFrame, site: Site) -> 
     return slips
 
 
-def _unfit(path: Path) -> Fault | None:
-    """The fault of a file that is not to be opened at all."""
+def unfit(path: Path) -> Fault | None:
+    """The fault of a file that is not to be opened at all, such as one above `LARGEST`; None of any other."""
     if not path.exists():
         return Fault(path.name, "there is no such file.", "Correct the name.")
     if path.is_dir():

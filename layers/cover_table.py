@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -136,7 +137,9 @@ def _cover(place: str, row: dict, tables: Mapping[str, PublishedTable]) -> tuple
         known = sorted({str(known["cover"]) for known in table.rows})
         if words[column] is not None and words[column] not in (*known, NOTHING):
             found = f'"{words[column]}" is not in {table.name}.'
-            faults.append(Fault(f"{place}, {column}", found, f'Write "{NOTHING}" or one of: {"; ".join(known)}.'))
+            near = difflib.get_close_matches(words[column], known, 1)
+            remedy = f'Did you mean "{near[0]}"?' if near else f'Write "{NOTHING}" or one of: {"; ".join(known)}.'
+            faults.append(Fault(f"{place}, {column}", found, remedy))
     for column, empty in zip(SHARES, (0.0, np.nan, 1.0), strict=True):
         shares[column] = empty if _word(row.get(column)) is None else _number(row[column])
         if shares[column] is None or shares[column] < 0 or shares[column] > 1:

@@ -49,7 +49,7 @@ class Feed:
     quantity: Quantity | None = None
     rule: str | None = None  # default rule of alignment
     needs: tuple[str, ...] = ()  # keys of the site file without which nothing can be read
-    on: str = "grid"  # or "catchment": the grid a raster is read onto
+    on: str = "grid"  # or "catchment": the grid it is read onto
     sensitive: bool = False
     terms: tuple[str, ...] = ()  # columns a file may hold, which `columns` of the site file may call otherwise
 
@@ -243,6 +243,7 @@ FEEDS: MappingProxyType[str, Feed] = MappingProxyType(
                 forms=("polygons",),
                 quantity=CODE,
                 needs=("column",),
+                on="catchment",
             ),
             Feed(name="wind", label="wind directions", forms=("table",)),
             Feed(name="zone", label="zones", forms=("polygons",), needs=("column",)),

@@ -54,6 +54,7 @@ _TOGETHER = {
     "soil_group": ("land_cover",),
     "soil_table": ("soil_group",),
     "terrain": ("land_cover",),
+    "land_cover_change": ("land_cover",),
     "catchment": ("land_cover", "catchment_outlet"),
     "catchment_outlet": ("catchment",),
     "current_east": ("current_north",),

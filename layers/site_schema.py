@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import difflib
 import math
 import re
 from pathlib import PurePath
@@ -210,7 +211,9 @@ class FileTable(Table):
     def _suits_its_feed(self) -> FileTable:
         feed = FEEDS.get(self.feeds)
         if feed is None:
-            raise ValueError(f'nothing is fed by "{self.feeds}". | Use one of: {", ".join(FEEDS)}.')
+            near = difflib.get_close_matches(self.feeds, FEEDS, 1)
+            remedy = f'Did you mean "{near[0]}"?' if near else f"Use one of: {', '.join(FEEDS)}."
+            raise ValueError(f'nothing is fed by "{self.feeds}". | {remedy}')
         missing = [key for key in feed.needs if getattr(self, key) is None]
         if self.column is not None and feed.quantity is not None and self.units is None and "units" not in missing:
             missing.append("units")

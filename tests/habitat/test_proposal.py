@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from pyproj import Transformer
 from pytest import approx
+from shapely import force_3d
 from shapely.affinity import translate
 from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygon, box
 
@@ -157,6 +158,14 @@ def test_heights_are_dropped_and_parts_kept(inputs):
     )
     assert not read.features[1].shape.has_z
     assert read.features[0].shape.area == approx(5000)
+
+
+def test_heights_of_a_kml_are_dropped(tmp_path, inputs):
+    path = write(tmp_path / "port.kml", ({"kind": "land claim"}, force_3d(CHANNEL, 12.0)))
+    assert b",12" in path.read_bytes(), "planted: the file holds heights"
+    (feature,) = read_proposal(path, inputs).features
+    assert not feature.shape.has_z
+    assert feature.shape.hausdorff_distance(CHANNEL) < 0.02
 
 
 def test_each_fault_of_what_is_said_is_told_with_what_is_needed_and_its_unit(inputs):

@@ -6,6 +6,7 @@ from pathlib import Path
 from tests.refusals import (
     test_many_faults,
     test_refused_catchments,
+    test_refused_changes,
     test_refused_commands,
     test_refused_curves,
     test_refused_dredging,
@@ -13,6 +14,7 @@ from tests.refusals import (
     test_refused_mixing,
     test_refused_places,
     test_refused_profiles,
+    test_refused_proposals,
     test_refused_rasters,
     test_refused_records,
     test_refused_shapes,
@@ -27,6 +29,7 @@ from tests.refusals import (
 MODULES = (
     test_many_faults,
     test_refused_catchments,
+    test_refused_changes,
     test_refused_commands,
     test_refused_curves,
     test_refused_dredging,
@@ -34,6 +37,7 @@ MODULES = (
     test_refused_mixing,
     test_refused_places,
     test_refused_profiles,
+    test_refused_proposals,
     test_refused_rasters,
     test_refused_records,
     test_refused_shapes,

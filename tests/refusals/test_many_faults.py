@@ -2,7 +2,6 @@
 
 import pytest
 
-from layers.feeds import FEEDS
 from tests.refusals.refusal import Refusal, assert_refused, run
 from tests.refusals.spoiling import all_of, cut, edited, removed, site
 
@@ -29,7 +28,7 @@ REFUSALS = (
             "site.toml: 12 problems\n"
             "  seasons: of the months: 10 in no season. Each month, 1 to 12, must stand in one season.\n"
             "  titel: there is no such key. Did you mean `title`?\n"
-            f'  files.nets: nothing is fed by "nets". Use one of: {", ".join(FEEDS)}.\n'
+            '  files.nets: nothing is fed by "nets". Did you mean "net"?\n'
             "  coast.gpkg: the file cannot be opened as a vector file: it is cut short, damaged, or of "
             "an unknown format. Copy it again, or export it as GeoPackage or GeoJSON.\n"
             '  files.bed.units: the unit "fathoms deep" is not known. Known units of length: m, ft, km, '
