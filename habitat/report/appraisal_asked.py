@@ -77,6 +77,20 @@ def change_in_short(asked: Asked, broken: list[Finding]) -> list[str]:
     ]
 
 
+def variant_in_short(account: Account, asked: Asked) -> list[str]:
+    """That the numbers are those of a variant, where a search changed what was handed in; else nothing."""
+    from habitat.variant import Variation
+
+    if asked.sought is None or asked.sought.variation == Variation():
+        return []
+    given, name = asked.sought.tried.iloc[0], account.appraisal.proposals[0].name
+    when = f" in the {given['season']} season" if given["season"] else ""
+    return [
+        f"All that follows is of a variant that was sought ({name}), not of what was handed in, which takes "
+        f"{given['loss']:,.1f} habitat units{when}."
+    ]
+
+
 def variant_rows(account: Account, asked: Asked) -> pd.DataFrame:
     """What was given and its variants, in the order of mitigation, as `habitat.variant.variants_table` tells them."""
     from habitat.variant import variants_table

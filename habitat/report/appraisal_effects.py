@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from habitat.appraisal_account import sentences
-from habitat.report.appraisal_asked import NOTHING, Asked, change_in_short, sure_in_short
+from habitat.report.appraisal_asked import NOTHING, Asked, change_in_short, sure_in_short, variant_in_short
 from habitat.report.appraisal_document import Block, figure, heading, paragraph, points
 from habitat.report.appraisal_maps import plate_name
 from habitat.report.rasters import by_season
@@ -27,6 +27,7 @@ def summary(account: Account, asked: Asked = NOTHING) -> list[Block]:
     unknown = [finding for finding in account.conditions if finding.met is None and finding.form != "told"]
     blocks = [
         heading("Summary"),
+        *(paragraph(said, "strong") for said in variant_in_short(account, asked)),
         paragraph(_verdict(account, broken, unknown), "strong"),
         # the last sentence of the account counts the conditions, which the verdict says already
         points(sentences(account)[:-1]),

@@ -23,7 +23,7 @@ from habitat.conditions import read_conditions
 from habitat.least_change import Limits, least_change
 from habitat.proposal import read_proposal
 from habitat.report import appraisal_folder, appraisal_maps, appraisal_numbers
-from habitat.report.appraisal_asked import Asked
+from habitat.report.appraisal_asked import Asked, variant_in_short
 from habitat.report.appraisal_folder import write_appraisal
 from habitat.report.appraisal_format import report_pdf
 from habitat.report.appraisal_numbers import report_tables
@@ -92,6 +92,20 @@ def page(folder):
 def _letters(text):
     """Text without what a line break adds or hides."""
     return "".join(text.replace("\u200b", "").split())
+
+
+def _content(path):
+    """The bytes of a file; of a GeoPackage its tables, as the format counts how often the file was written to.
+
+    Of the record what it says of other things than files.
+    """
+    if path.suffix == ".gpkg":
+        layers = gpd.list_layers(path)["name"]
+        return {name: gpd.read_file(path, layer=name).to_wkt().to_csv() for name in layers}
+    if path.name == "record.json":
+        record = json.loads(path.read_text(encoding="utf-8"))
+        return record | {"files": {name: one for name, one in record["files"].items() if not name.endswith(".gpkg")}}
+    return path.read_bytes()
 
 
 def test_everything_is_there(folder):
@@ -230,6 +244,12 @@ def test_what_was_asked_for_is_told_and_held_to_its_tables(account, folder, tmp_
     assert looked_at["least_change"] == 3
     assert on_paper.count(_letters(asked.sought.sentence)) == 2, "in the summary and in its chapter"
     assert "notaskedfor" not in on_paper
+    # the account of what was sought is that of a variant, and its report opens with that
+    (opening,) = variant_in_short(asked.sought.account, asked)
+    assert asked.sought.tried["variant"].iloc[0] == "as it was given"
+    assert "not of what was handed in" in opening
+    assert f"takes {asked.sought.tried['loss'].iloc[0]:,.1f} habitat units" in opening
+    assert variant_in_short(account, Asked()) == []
 
 
 def test_the_command_in_the_report_makes_the_same_tables_when_pasted(folder, page, printed):
@@ -248,7 +268,7 @@ def test_the_command_in_the_report_makes_the_same_tables_when_pasted(folder, pag
     alike = [path for path in written if path.stem not in ("notes", "report", "record")]
     assert {path.parts[0] for path in alike} >= {"tables", "maps", "proposals", "conditions.toml", "profile.toml"}
     for path in alike:
-        assert (folder / path).read_bytes() == (again / path).read_bytes(), path
+        assert _content(folder / path) == _content(again / path), path
 
 
 def test_the_tables_are_the_account_rounded(account, folder):
@@ -335,7 +355,7 @@ def test_the_same_account_gives_the_same_bytes(account, folder, tmp_path, maps_t
     write_appraisal(tmp_path / "again", account, date=DATE, author="The testers", note_text=NOTE)
     for path in sorted(folder.rglob("*")):
         if path.is_file():
-            assert path.read_bytes() == (tmp_path / "again" / path.relative_to(folder)).read_bytes(), path.name
+            assert _content(path) == _content(tmp_path / "again" / path.relative_to(folder)), path.name
 
 
 def test_notes_survive_a_rerun_and_come_into_the_report(account, tmp_path, maps_taken_over):
