@@ -35,7 +35,7 @@ LEFT = 0.01
 WORTH_TELLING = 0.1  # share of the variance from which on a doubt is said to matter (our choice)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class LossRange:
     """The doubt in what a proposal takes. A loss is positive, a gain negative; in habitat units, which are hectares."""
 
@@ -165,10 +165,16 @@ def sentences(found: LossRange) -> list[str]:
         if max(abs(row.low), abs(row.high)) < 0.05:
             said.append(f"{when} {found.name} takes nothing in any likely draw.")
             continue
-        said.append(
-            f"{when} {found.name} takes {row.taken:,.1f} of the habitat units that threat leaves; nine draws in ten "
-            f"lie between {row.low:,.1f} and {row.high:,.1f}, half of them below {row.median:,.1f}."
-        )
+        if row.taken < 0:
+            said.append(
+                f"{when} {found.name} adds {-row.taken:,.1f} to the habitat units that threat leaves; nine draws in "
+                f"ten lie between {-row.high:,.1f} and {-row.low:,.1f}, half of them below {-row.median:,.1f}."
+            )
+        else:
+            said.append(
+                f"{when} {found.name} takes {row.taken:,.1f} of the habitat units that threat leaves; nine draws in "
+                f"ten lie between {row.low:,.1f} and {row.high:,.1f}, half of them below {row.median:,.1f}."
+            )
         if found.limit is not None:
             said.append(
                 f"The chance that it takes more than {found.limit:,.1f} is {_percent(row.chance, found.number)}."

@@ -66,7 +66,7 @@ class Doubt:
         return ndtri(ndtr(-CUT) + numbers * (ndtr(CUT) - ndtr(-CUT)))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Doubts:
     """Everything in doubt, in a fixed order, and what is taken as exact."""
 

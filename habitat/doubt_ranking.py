@@ -35,7 +35,7 @@ WORTH_LOOKING = 0.05  # of the largest effect, below which a doubt is screened o
 FEW = 0.02  # share of the variance below which a doubt is not spoken of (our choice)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DoubtRanking:
     """The doubts ranked for each conclusion and season."""
 

@@ -13,9 +13,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from habitat.curve import SuitabilityCurve
 from habitat.doubt import Doubts
-from habitat.pressure import Fade
+from habitat.moved_curve import moved_curve
 from layers.quantity import LAYERS, Quantity
 
 if TYPE_CHECKING:
@@ -25,10 +24,9 @@ if TYPE_CHECKING:
     from habitat.profile import Factor, Pressure, Profile
 
 FAR = 1e9  # where a cell at the reach of its layer is taken to lie: farther than any curve looks [m]
-LEAST_RUN = 0.1  # of the way from `full` to the reach, or to the lowest point, that a moved curve keeps (our choice)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Draws:
     """Numbers between 0 and 1 for every doubt, a row for each draw."""
 
@@ -152,34 +150,6 @@ def within(quantity: Quantity, taken: xr.DataArray) -> tuple[float, float]:
     low, high = quantity.plausible
     known = values[np.isfinite(values)]
     return (min(low, float(known.min())), max(high, float(known.max()))) if known.size else (low, high)
-
-
-def moved_curve(curve: SuitabilityCurve | Fade, shift: float, lowest: float | None = None) -> SuitabilityCurve | Fade:
-    """A curve moved along the axis of its layer as a whole.
-
-    Parameters
-    ----------
-    curve : SuitabilityCurve or Fade
-    shift : float
-        How far, in the unit of the layer. It is cut short where the curve would pass `lowest`, or a fade 0.
-    lowest : float, optional
-        A value the layer cannot go below: a point that stands there stays.
-
-    Examples
-    --------
-    >>> moved_curve(SuitabilityCurve((0, 2, 10), (0, 0.5, 1)), 1, lowest=0).values
-    (0.0, 3.0, 11.0)
-    >>> moved_curve(Fade(100, 2000), -500)
-    Fade(full=0.0, reach=1500.0, shape='linear')
-    """
-    if isinstance(curve, Fade):
-        full = max(curve.full + shift, 0.0)
-        return Fade(full, max(curve.reach + shift, full + LEAST_RUN * (curve.reach - curve.full)), curve.shape)
-    values = np.array(curve.values)
-    free = np.ones(len(values), bool) if lowest is None else values > lowest
-    if not free.all() and free.any():
-        shift = max(shift, (LEAST_RUN - 1) * (values[free][0] - lowest))
-    return SuitabilityCurve(tuple(np.where(free, values + shift, values)), curve.indices)
 
 
 def _of_draw(part: Factor | Pressure, draws: Draws, k: int) -> Factor | Pressure:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from habitat.combine import RULES
-from habitat.draws import FAR, Draws, change_to, lowest_of, moved_curve, shares_of, shift_of, weight_of, within
+from habitat.draws import FAR, Draws, change_to, lowest_of, shares_of, shift_of, weight_of, within
+from habitat.moved_curve import moved_fades, moved_lines
 from habitat.pressure import Fade
 from layers.quantity import INTERTIDAL, LAYERS
 
@@ -25,7 +26,7 @@ STRIP = 8 * BLOCK  # cells a thread takes at a time
 BINS = 256
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DrawSums:
     """What is kept of all draws of some cells, of which there are N in water; S is 1 without seasons."""
 
@@ -207,26 +208,29 @@ def _parts(parts: tuple[Factor, ...] | tuple[Pressure, ...], rows: Mapping[str, 
 
     count = len(draws)
     value, owner, of_season = [], [], np.zeros((seasons, len(parts)), np.int64)
-    curves = [_curves(part, draws) for part in parts]
-    lines = [None if isinstance(some[0], Fade) else [curve.segments for curve in some] for some in curves]
-    most = max([len(line.starts) for some in lines if some for line in some], default=1)
+    curves = [part.curve if hasattr(part, "curve") else part.exposure for part in parts]
+    is_fade = np.array([isinstance(curve, Fade) for curve in curves], bool)
+    lines = [
+        None if isinstance(curve, Fade) else moved_lines(curve, shift_of(part, draws), lowest_of(part))
+        for part, curve in zip(parts, curves, strict=True)
+    ]
+    most = max([line.shape[2] for line in lines if line is not None], default=1)
     fade, shape = np.zeros((count, len(parts), 3)), np.zeros(len(parts), np.int64)
     drawn_lines = np.zeros((count, len(parts), 4, most))
     floor, segments = np.zeros(len(parts)), np.zeros(len(parts), np.int64)
-    for p, (part, some, line) in enumerate(zip(parts, curves, lines, strict=True)):
+    for p, (part, curve, line) in enumerate(zip(parts, curves, lines, strict=True)):
         held = rows.get(part.layer, [-1])
         of_season[:, p] = [len(value) + min(s, len(held) - 1) for s in range(seasons)]
         value += held
         owner += [p] * len(held)
         if line is None:
-            table = np.array([(curve.full, curve.reach, curve.end) for curve in some])
-            fade[:, p], shape[p] = table, kernel.FADES.index(some[0].shape)
-            continue
-        floor[p], segments[p] = line[0].floor, len(line[0].starts)
-        table = np.array([(one.starts, one.anchors, one.heights, one.slopes) for one in line])
-        drawn_lines[:, p, :, : segments[p]] = table
+            fade[:, p], shape[p] = moved_fades(curve, shift_of(part, draws)), kernel.FADES.index(curve.shape)
+        else:
+            floor[p], segments[p] = curve.segments.floor, line.shape[2]
+            drawn_lines[:, p, :, : segments[p]] = line
     moves = [
-        len(curves[p]) > 1 or (v >= 0 and ground.first_change[v + 1] > ground.first_change[v])
+        f"threshold {parts[p].name}" in draws.doubts.keys
+        or (v >= 0 and ground.first_change[v + 1] > ground.first_change[v])
         for v, p in zip(value, owner, strict=True)
     ]
     return Parts(
@@ -234,21 +238,13 @@ def _parts(parts: tuple[Factor, ...] | tuple[Pressure, ...], rows: Mapping[str, 
         part=np.array(owner, np.int64),
         moves=np.array(moves, bool),
         of_season=of_season,
-        is_fade=np.array([line is None for line in lines], bool),
+        is_fade=is_fade,
         shape=shape,
         fade=fade,
         floor=floor,
         segments=segments,
         lines=drawn_lines,
     )
-
-
-def _curves(part: Factor | Pressure, draws: Draws) -> list:
-    """The curve of a part in each draw; only one where it never moves."""
-    curve = part.curve if hasattr(part, "curve") else part.exposure
-    if f"threshold {part.name}" not in draws.doubts.keys:
-        return [curve]
-    return [moved_curve(curve, shift, lowest_of(part)) for shift in shift_of(part, draws)]
 
 
 def _weights(parts: tuple[Factor, ...] | tuple[Pressure, ...], draws: Draws) -> np.ndarray:

@@ -32,7 +32,7 @@ INTERVAL = (0.05, 0.95)  # of draws, between which a conclusion is said to lie
 UNITS, SPARED = "habitat units", "habitat units that threat leaves"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Uncertainty:
     """The doubt in each cell and in each conclusion."""
 

@@ -7,14 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from pytest import approx
 
-from habitat.curve import CategoryCurve, SuitabilityCurve
+from habitat.curve import CategoryCurve
 from habitat.doubt import CUT, Doubt, doubts_of
-from habitat.draws import drawn, moved_curve, profile_of_draw
-from habitat.pressure import Fade
+from habitat.draws import drawn, profile_of_draw
 from habitat.profile import read_profile, shipped_profiles
 from layers.fault import ProfileError
 from layers.quantity import LAYERS
@@ -57,22 +54,6 @@ def test_weights_of_pressures_never_pass_one():
     profile = doubtful_profile(3.0)
     draws = drawn(doubts_of(profile), 50)
     assert max(max(part.weight for part in profile_of_draw(profile, draws, k).pressures) for k in range(50)) == 1
-
-
-@given(st.lists(st.floats(0, 100), min_size=2, max_size=6), st.floats(-200, 200))
-def test_the_points_of_a_moved_curve_keep_their_order_and_nothing_stays_nothing(values, shift):
-    curve = SuitabilityCurve(tuple(sorted(values)), tuple(np.linspace(0, 1, len(values))))
-    moved = moved_curve(curve, shift, lowest=0.0)
-    assert list(moved.values) == sorted(moved.values)
-    for before, after in zip(curve.values, moved.values, strict=True):
-        if before == 0:
-            assert after == 0
-
-
-@given(st.floats(0, 500), st.floats(1, 3000), st.floats(-5000, 5000))
-def test_a_moved_fade_is_a_fade(full, run, shift):
-    moved = moved_curve(Fade(full, full + run), shift)
-    assert 0 <= moved.full < moved.reach
 
 
 def test_one_expert_is_asked_in_each_draw_each_as_often():
