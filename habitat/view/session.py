@@ -22,6 +22,8 @@ class View:
     season: str | None = None
     shown: str = "water_depth"  # the one layer, index or exposure in the detail map
     place: tuple[float, float] | None = None  # easting and northing of the chosen cell [m]
+    part: str = ""  # the need or pressure whose curve is in hand
+    reasons: tuple[tuple[str, str], ...] = ()  # place in the profile, and why it was changed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +52,24 @@ class History:
         if not self.future:
             return self
         return History(present=self.future[0], past=(*self.past, self.present), future=self.future[1:])
+
+    def undone(self) -> History:
+        """One change of the profile taken back, whatever was looked at since; the same where there is none."""
+        for number in reversed(range(len(self.past))):
+            if _tuned(self.past[number]) != _tuned(self.present):
+                return self._with_tuning(self.past[number], self.past[:number], (self.present, *self.future))
+        return self
+
+    def redone(self) -> History:
+        """The change that was taken back last, made again; the same where there is none."""
+        for number, view in enumerate(self.future):
+            if _tuned(view) != _tuned(self.present):
+                return self._with_tuning(view, (*self.past, self.present), self.future[number + 1 :])
+        return self
+
+    def _with_tuning(self, view: View, past: tuple[View, ...], future: tuple[View, ...]) -> History:
+        present = replace(self.present, profile=view.profile, reasons=view.reasons)
+        return History(present=present, past=past, future=future)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,3 +129,7 @@ class Session(param.Parameterized):
         if self.picture is not None and profile == self.picture.profile:
             return self.picture.assessment
         return self._assess(self.site_map.layers, profile)
+
+
+def _tuned(view: View) -> tuple:
+    return view.profile, view.reasons
