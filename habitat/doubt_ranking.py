@@ -152,6 +152,12 @@ def sentences(found: DoubtRanking) -> list[str]:
         if not len(telling):
             said.append(f"The {CONCLUSIONS[conclusion]}{when} hardly depend on any stated doubt.")
         for place, row in enumerate(telling.itertuples(), start=1):
+            if row.confidence >= row.total:
+                said.append(
+                    f"{place}. What {row.label} does to the {CONCLUSIONS[conclusion]}{when} cannot be told from so few "
+                    "draws: ask for more."
+                )
+                continue
             alone, together = (round(100 * min(max(share, 0), 1)) for share in (row.first_order, row.total))
             said.append(
                 f"{place}. Of the doubt in the {CONCLUSIONS[conclusion]}{when}, {row.label} explains {alone} % alone "
