@@ -15,9 +15,10 @@ from habitat.view import appraise_words as words
 from habitat.view import theme
 from habitat.view.address import view_of_address
 from habitat.view.appraise_files import download_form
-from habitat.view.appraise_forms import approved_form, load_form, load_named, show_buttons, variant_form
+from habitat.view.appraise_forms import approved_form, load_form, load_named, show_buttons
 from habitat.view.appraise_link import query_of_appraisal, search_of, site_proposals, wish_of_query
 from habitat.view.appraise_maps import KINDS_SHOWN, map_parts
+from habitat.view.asking import asking_cards
 from habitat.view.bench import Bench
 from habitat.view.desk import Desk
 from habitat.view.difference import PEN
@@ -26,6 +27,7 @@ from habitat.view.fields import LOOK
 from habitat.view.frame import ALERT_CSS, whole_page
 from habitat.view.opening import coarse_site, first_season, is_quick
 from habitat.view.session import Session, View
+from habitat.view.variant_form import variant_form
 from layers.step import Step
 
 LEAD = "What does this proposal do to the habitat, how sure is that, and which variant would do less?"
@@ -201,6 +203,7 @@ def _results(desk: Desk, session: Session) -> list[object]:
         said(words.answers),
         *map_parts(desk, session),
         theme.card(theme.text(VARIANTS), *variant_form(desk), side_by_side, show_buttons(desk)),
+        theme.grid(*asking_cards(desk), least=420, align="start"),
         shares,
         theme.grid(said(with_season(words.hectares), picture), said(words.causes), least=420, align="start"),
         theme.grid(said(words.numbers), said(words.ways), least=420, align="start"),

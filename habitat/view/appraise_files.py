@@ -13,6 +13,7 @@ from markupsafe import Markup
 from habitat.appraisal_account import Account, account_text
 from habitat.view import theme
 from habitat.view.appraise_words import VERDICTS
+from habitat.view.bench import Bench
 from habitat.view.desk import Desk
 from habitat.view.fields import LOOK
 
@@ -25,7 +26,7 @@ def download_form(desk: Desk) -> list[object]:
         (
             "Report of the variant in view (ZIP: PDF, HTML, maps, tables)",
             "appraisal.zip",
-            lambda: report_archive(desk.bench.account, author.value, words.value, date=today()),
+            lambda: report_archive(desk.bench, author.value, words.value, date=today()),
             "primary",
         ),
         (
@@ -83,13 +84,13 @@ def tables_archive(account: Account) -> io.BytesIO:
     return whole
 
 
-def report_archive(account: Account, author: str, text: str, *, date: str) -> io.BytesIO:
+def report_archive(bench: Bench, author: str, text: str, *, date: str) -> io.BytesIO:
     """The report as PDF and HTML with its maps, tables and proposals, in one zip.
 
     Parameters
     ----------
-    account : Account
-        Of the variant in view.
+    bench : Bench
+        The report is of the variant in view, with the others beside it and what else was asked of it.
     author : str
         Who answers for it.
     text : str
@@ -105,7 +106,16 @@ def report_archive(account: Account, author: str, text: str, *, date: str) -> io
     whole = io.BytesIO()
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder) / "appraisal"
-        write_appraisal(place, account, date=date, author=author.strip(), note_text=text.strip() or None)
+        write_appraisal(
+            place,
+            bench.account,
+            date=date,
+            author=author.strip(),
+            note_text=text.strip() or None,
+            variants=[one.account for one in bench.trials if one is not bench.trial],
+            sought=bench.sought,
+            loss_range=bench.trial.loss_range,
+        )
         with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
             for path in sorted(place.rglob("*")):
                 archive.write(path, f"appraisal/{path.relative_to(place).as_posix()}")

@@ -13,16 +13,14 @@ from markupsafe import Markup
 from habitat.proposal import Proposal, read_proposal
 from habitat.proposal_kinds import KINDS
 from habitat.proposal_template import template_text
-from habitat.variant import ALL_YEAR, Variation, varied
+from habitat.variant import Variation, varied
 from habitat.view import theme
 from habitat.view.bench import UNVARIED, Bench, weighed
 from habitat.view.desk import Desk
 from habitat.view.fields import LOOK
-from layers.dredging import loss_fractions
 from layers.step import OnStep, Step, ignore
 
 LARGEST = "50MB"
-AS_GIVEN = "as it was given"
 CHOOSE = "choose one"
 UPLOAD_CSS = ":host { width: 100% !important; min-width: 0; } .filepond--root { width: 100% !important; }"
 
@@ -124,38 +122,6 @@ def approved_form(desk: Desk) -> list[object]:
         ),
         field,
     ]
-
-
-def variant_form(desk: Desk) -> list[object]:
-    """Fields of a variant and the button that makes it."""
-    east = pn.widgets.FloatInput(name="Moved to the east, m", value=0.0, step=50, **LOOK)
-    north = pn.widgets.FloatInput(name="Moved to the north, m", value=0.0, step=50, **LOOK)
-    seasons = {AS_GIVEN: "", **{name: name for name in desk.site_map.inputs.site.seasons}, ALL_YEAR: ALL_YEAR}
-    season = pn.widgets.Select(name="Season of the work", options=seasons, **LOOK)
-    equipment = pn.widgets.Select(name="Equipment", options={AS_GIVEN: "", **{n: n for n in loss_fractions()}}, **LOOK)
-    share = pn.widgets.FloatInput(name="Share of the size, %", value=100.0, start=1, end=100, step=10, **LOOK)
-    making = pn.widgets.Button(name="Make this variant", button_type="primary", **LOOK)
-    making.on_click(
-        lambda _: desk.do(
-            "what the variant does",
-            partial(
-                with_variation,
-                desk,
-                variation_of(east.value, north.value, season.value, equipment.value, share.value),
-            ),
-        )
-    )
-    dropping = pn.widgets.Button(name="Take the variant in view away", **LOOK)
-    dropping.on_click(lambda _: desk.work.doing or desk.param.update(bench=desk.bench.without_shown()))
-    return [theme.grid(east, north, season, equipment, share, making, dropping, least=170, gap=12, align="end")]
-
-
-def variation_of(
-    east: float | None, north: float | None, season: str, equipment: str, percent: float | None
-) -> Variation:
-    """What the fields of a variant ask for; an empty field leaves things as they are."""
-    share = 1.0 if percent is None else percent / 100
-    return Variation(east=east or 0.0, north=north or 0.0, season=season, equipment=equipment, share=share)
 
 
 def show_buttons(desk: Desk) -> pn.Column:

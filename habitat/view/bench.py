@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from habitat.appraisal import appraise
 from habitat.appraisal_account import Account, account_of
@@ -12,6 +13,10 @@ from habitat.proposal import Proposal
 from habitat.site_map import SiteMap
 from habitat.variant import Variation
 from layers.step import OnStep, Step, ignore
+
+if TYPE_CHECKING:
+    from habitat.appraisal_range import LossRange
+    from habitat.least_change import LeastChange
 
 UNVARIED = Variation()
 
@@ -23,6 +28,7 @@ class Trial:
     name: str
     account: Account = field(repr=False)
     variation: Variation = UNVARIED  # of the proposal as it was given
+    loss_range: LossRange | None = field(default=None, repr=False)  # how sure the loss is, once that was asked
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +37,7 @@ class Bench:
 
     trials: tuple[Trial, ...] = field(default=(), repr=False)
     shown: int = 0
+    sought: LeastChange | None = field(default=None, repr=False)  # the smallest change, once that was asked
     lies_with_site: bool = False  # whether the proposal is a file in the folder of the site
 
     @property
@@ -71,6 +78,11 @@ class Bench:
             return self
         kept = tuple(one for number, one in enumerate(self.trials) if number != self.shown)
         return replace(self, trials=kept, shown=self.shown - 1)
+
+    def with_range(self, loss_range: LossRange) -> Bench:
+        """With the doubt in the loss to the variant in view."""
+        known = replace(self.trials[self.shown], loss_range=loss_range)
+        return replace(self, trials=tuple(known if n == self.shown else one for n, one in enumerate(self.trials)))
 
     def showing(self, number: int) -> Bench:
         """With another variant in view."""

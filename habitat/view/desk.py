@@ -95,7 +95,8 @@ class Desk(param.Parameterized):
 
     def _say(self, halt: threading.Event, step: Step) -> None:
         if halt is self._halt and not halt.is_set():
-            self.work = Work(doing=self.work.doing, step=step.label, note=self.work.note)
+            label = step.label if step.of == 1 else str(step)
+            self.work = Work(doing=self.work.doing, step=label, note=self.work.note)
 
     def _finish(self, halt: threading.Event, bench: Bench, ending: Work) -> None:
         if halt is self._halt and not halt.is_set():

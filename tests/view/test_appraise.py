@@ -11,14 +11,16 @@ import pytest
 from colorspacious import cspace_convert
 from shapely.geometry import box
 
+from habitat.appraisal_range import range_of_loss
 from habitat.appraisal_tables import unit_changes
 from habitat.proposal_kinds import KINDS
 from habitat.site_map import map_site
 from habitat.variant import Variation, drawn_in, variants_table, varied
 from habitat.view import appraise_words as words
 from habitat.view.appraise_files import tables_archive
-from habitat.view.appraise_forms import loaded, variation_of, with_approved, with_variation
+from habitat.view.appraise_forms import loaded, with_approved, with_variation
 from habitat.view.appraise_link import query_of_appraisal, search_of, site_proposals, wish_of_query
+from habitat.view.asking import SEED, least_words, sure_words, with_least_change, with_range
 from habitat.view.bench import Bench, name_of
 from habitat.view.desk import BROKEN, STOPPED, Desk, Stopped, Work
 from habitat.view.difference import difference, difference_map, difference_scale, footprint, side_of
@@ -28,6 +30,7 @@ from habitat.view.host import prepare
 from habitat.view.opening import coarse_site
 from habitat.view.session import Picture, View
 from habitat.view.swipe import divided, dragged, further
+from habitat.view.variant_form import parts_of, variation_of
 from layers.fault import ProposalError
 from tests.proposals import BOW, CHANNEL, DREDGED, MOORINGS, OUTFALL, PIPE, write
 from tests.sites import SIGHTINGS, write_small_site
@@ -260,8 +263,36 @@ def test_only_vector_files_that_are_no_layers_are_offered_as_proposals_of_the_si
 
 
 def test_empty_fields_of_a_variant_leave_things_as_they_are():
-    assert variation_of(None, None, "", "", None) == Variation()
-    assert variation_of(50.0, 0.0, "wet", "", 40.0) == Variation(east=50.0, season="wet", share=0.4)
+    assert variation_of(dict.fromkeys(("east", "share", "left_share"))) == Variation()
+    values = {"east": 50.0, "season": "wet", "share": 40.0, "volume": 100.0, "measure": "silt curtain"}
+    assert variation_of(values) == Variation(east=50.0, season="wet", share=0.4, measure="silt curtain")
+
+
+def test_what_can_be_left_out_are_the_features_of_the_proposal_and_leaving_one_out_is_a_variant(bench, site_map):
+    assert list(parts_of(bench).values()) == ["", "dredged area 1", "outfall 1"]
+    less = with_variation(Desk(site_map), Variation(without="outfall 1"), bench)
+    assert [one.kind for one in less.account.appraisal.proposals[0].features] == ["dredged area"]
+
+
+def test_how_sure_gives_the_range_that_habitat_computes_and_keeps_it_with_the_variant(bench):
+    known = with_range(0.5, bench)
+    expected = range_of_loss(bench.account.appraisal, limit=0.5, seed=SEED).losses
+    pd.testing.assert_frame_equal(known.trial.loss_range.losses, expected)
+    said = sure_words(known)
+    for row in expected[expected["measure"] == "spared"].itertuples():
+        assert f"{row.low:,.1f} to {row.high:,.1f}" in said and f"{100 * row.chance:.0f} %" in said
+    assert sure_words(known.showing(0)) == "" and sure_words(bench) == ""
+
+
+def test_the_smallest_change_comes_into_view_and_meets_the_limit(bench, site_map):
+    worst = -bench.trials[0].account.units["spared_change"].min()
+    found = with_least_change(Desk(site_map), "size", 0.9 * worst, bench)
+    assert found.sought.found and found.trial.variation == found.sought.variation
+    assert 0 < found.trial.variation.share < 1
+    assert -found.account.units["spared_change"].min() <= 0.9 * worst
+    assert found.sought.sentence in least_words(found)
+    with pytest.raises(ValueError, match="No limit is given"):
+        with_least_change(Desk(site_map), "size", None, bench)
 
 
 def test_the_divide_shows_one_side_left_and_the_other_right_of_it(bench, site_map):
