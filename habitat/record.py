@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from habitat.appraisal_account import Account
+    from habitat.proposal import Proposal
     from habitat.site_map import SiteMap
 
 MOST_CELL_BYTES = 64_000_000  # of layers and parts that are kept cell by cell; beyond it, digests only
@@ -48,6 +50,7 @@ def write_record(
     author: str = "",
     reason: str = "",
     account: Account | None = None,
+    approved: Sequence[Proposal] = (),
     conditions: str | Path | None = None,
     files: Path | None = None,
     seeds: Mapping[str, int] | None = None,
@@ -68,6 +71,8 @@ def write_record(
         When, by whom and why the record was made: kept beside the content, not in its digest.
     account : Account, optional
         The appraisal whose record it is.
+    approved : sequence of Proposal
+        What stands in the site before, of an appraisal.
     conditions : path or name of shipped conditions, optional
         What the proposals were held against.
     files : path, optional
@@ -92,7 +97,10 @@ def write_record(
     ------
     RecordError
         If the file cannot be written, or an input was changed since the map was made.
+    ValueError
+        If the map has more in place than its files and `approved` give.
     """
+    _refuse_unnamed(found, approved)
     on_step(Step(1, 3, "looking at the inputs again"))
     inputs = input_tables(found, largest=largest_input)
     folder = found.inputs.site.path.parent
@@ -116,7 +124,9 @@ def write_record(
             inputs=inputs,
             steps=step_tables(found.derivation, of_layers, found.layers.data_vars),
             results=result_tables(found.assessment, of_results),
-            appraisal=None if account is None else _appraisal(room, members, account, conditions, most_cell_bytes),
+            appraisal=None
+            if account is None
+            else _appraisal(room, members, account, approved, conditions, most_cell_bytes),
         )
         members |= _texts(record, found, room)
         if files is not None:
@@ -181,26 +191,42 @@ def _written(room: Path, layer: xr.DataArray, member: str) -> list[Path]:
 
 
 def _appraisal(
-    room: Path, members: dict[str, Content], account: Account, conditions: str | Path | None, most: int
+    room: Path,
+    members: dict[str, Content],
+    account: Account,
+    approved: Sequence[Proposal],
+    conditions: str | Path | None,
+    most: int,
 ) -> AppraisalTable:
     from habitat.record_proposals import conditions_content, proposal_tables
 
     after = account.appraisal.together
     changed = after.layers[[name for name in after.changed_layers if name in after.layers]]
     of_layers, of_results = _kept_rasters(room, members, changed, after.assessment, "after/", most)
-    proposals, contents = proposal_tables(account.appraisal, room)
+    crs = account.appraisal.before.inputs.site.grid.crs
+    proposals, contents = proposal_tables(account.appraisal.proposals, crs, room, "proposals")
+    before, more = proposal_tables(approved, crs, room, "approved")
     text = conditions_content(conditions, account.conditions_title)
-    members |= contents | ({} if text is None else {"conditions.toml": text})
+    members |= contents | more | ({} if text is None else {"conditions.toml": text})
     return AppraisalTable(
         conditions=account.conditions_title,
         conditions_member="" if text is None else "conditions.toml",
         period=float(account.period),
         construction=float(account.construction),
         recovery=None if account.recovery is None else float(account.recovery),
+        approved=before,
         proposals=proposals,
         steps=step_tables(after.site_map.derivation, of_layers, changed.data_vars),
         results=result_tables(after.assessment, of_results),
     )
+
+
+def _refuse_unnamed(found: SiteMap, approved: Sequence[Proposal]) -> None:
+    named = {one.digest for one in approved}
+    files = set(tomllib.loads(found.inputs.site.path.read_text(encoding="utf-8-sig"))["files"])
+    added = {found.inputs.digests[entry.name] for entry in found.inputs.site.files if entry.name not in files}
+    if added - named:
+        raise ValueError("the map has proposals in place that are not named as approved: name them.")
 
 
 def _toml(content: dict) -> bytes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+import tomllib
 from collections.abc import Iterable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -86,10 +87,11 @@ def input_tables(found: SiteMap, *, largest: int = LARGEST_INPUT) -> list[InputT
         If a file is not what it was when the map was made.
     """
     folder = found.inputs.site.path.parent
+    own = _own_entries(found)
     # where animals were seen is withheld whatever the site file says
-    secret = {entry.path for entry in found.inputs.site.files if entry.sensitive or FEEDS[entry.feeds].sensitive}
+    secret = {entry.path for entry in own if entry.sensitive or FEEDS[entry.feeds].sensitive}
     tables, changed = [], []
-    for entry in found.inputs.site.files:
+    for entry in own:
         if not entry.path.exists() or file_digest(entry.path) != found.inputs.digests[entry.name]:
             said = "it was changed or moved since it was read, so the record would not be of this map."
             changed.append(Fault(entry.path.name, said, "Make the map again."))
@@ -160,6 +162,12 @@ def in_order(derivation: Derivation) -> list[str]:
 def result_tables(assessment: xr.Dataset, rasters: Mapping[str, str]) -> list[GridCells]:
     """Every variable of an assessment with the digest of its cells."""
     return [GridCells(**_cells(name, layer, rasters)) for name, layer in assessment.data_vars.items()]
+
+
+def _own_entries(found: SiteMap) -> list[FileEntry]:
+    """The entries of the site file, without those that proposals have put beside them."""
+    named = tomllib.loads(found.inputs.site.path.read_text(encoding="utf-8-sig"))["files"]
+    return [entry for entry in found.inputs.site.files if entry.name in named]
 
 
 def _step(derivation: Derivation, name: str, layer: xr.DataArray, rasters: Mapping[str, str]) -> StepTable:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,23 +10,26 @@ from habitat.record_members import Content, digest_of
 from habitat.record_schema import ProposalTable
 
 if TYPE_CHECKING:
-    from habitat.appraisal import Appraisal
+    from pyproj import CRS
+
     from habitat.proposal import Proposal
 
 
-def proposal_tables(appraisal: Appraisal, room: Path) -> tuple[list[ProposalTable], dict[str, Content]]:
+def proposal_tables(
+    proposals: Sequence[Proposal], crs: CRS, room: Path, place: str
+) -> tuple[list[ProposalTable], dict[str, Content]]:
     """The proposals as tables, and the files that hold them by the names of their members.
 
     A proposal that was read from a file is that file; one that was drawn or changed is written as GeoPackage in the
-    projection of the site, into `room`.
+    projection of the site, into `room`. Members lie in the folder `place`.
     """
     tables, contents = [], {}
-    for number, proposal in enumerate(appraisal.proposals, start=1):
+    for number, proposal in enumerate(proposals, start=1):
         is_of_file = (
             proposal.path is not None and proposal.path.is_file() and digest_of(proposal.path) == proposal.digest
         )
-        source = proposal.path if is_of_file else _written(proposal, appraisal, room, number)
-        member = f"proposals/{number}_{_plain(proposal.name, source.suffix)}"
+        source = proposal.path if is_of_file else _written(proposal, crs, room / f"{place}_{number}.gpkg")
+        member = f"{place}/{number}_{_plain(proposal.name, source.suffix)}"
         contents[member] = source
         tables.append(
             ProposalTable(name=proposal.name, sha256=digest_of(source), features=len(proposal.features), member=member)
@@ -48,18 +52,16 @@ def conditions_content(conditions: str | Path | None, title: str) -> bytes | Non
     return Path(conditions).read_bytes()
 
 
-def _written(proposal: Proposal, appraisal: Appraisal, room: Path, number: int) -> Path:
+def _written(proposal: Proposal, crs: CRS, path: Path) -> Path:
     import geopandas as gpd
 
     from layers.export import write_geopackage
 
-    crs = appraisal.before.inputs.site.grid.crs
     tables = {}
     for kind in dict.fromkeys(feature.kind for feature in proposal.features):
         features = proposal.of_kind(kind)
         rows = [{"kind": kind, **feature.attributes} for feature in features]
         tables[kind.replace(" ", "_")] = gpd.GeoDataFrame(rows, geometry=[one.shape for one in features], crs=crs)
-    path = room / f"proposal_{number}.gpkg"
     write_geopackage(tables, path)
     return path
 

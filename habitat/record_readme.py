@@ -18,7 +18,10 @@ _CONTENTS = (
     ("layers/", "The layers, as GeoTIFF, a band for each season. Large ones are told by their digest alone."),
     ("results/", "Classes and scores, as GeoTIFF, unrounded; names of classes beside them; hectares by class."),
     ("files.sha256", "Digests of rasters and tables of the folder of results: run `sha256sum -c` in that folder."),
-    ("conditions.toml, proposals/, after/", "Only of an appraisal: what was proposed, and the site with it in place."),
+    (
+        "conditions.toml, proposals/, approved/, after/",
+        "Only of an appraisal: what was proposed, what is approved and in place before, the site with both in place.",
+    ),
     (LIST, "SHA-256 of every member. Its own SHA-256 is the digest of the record."),
     (MADE, "Who made the record, when and why: not part of the digest."),
 )

@@ -93,6 +93,7 @@ class AppraisalTable(Table):
     period: float  # [year]
     construction: float  # [year]
     recovery: float | None = None  # [year]; absent: it never recovers
+    approved: list[ProposalTable] = []  # in place before
     proposals: list[ProposalTable]
     steps: list[StepTable]  # the layers that came out differently
     results: list[GridCells]
@@ -110,6 +111,6 @@ class RecordTable(Table):
     grid: GridTable
     profile: ProfileTable
     inputs: list[InputTable]
-    steps: list[StepTable]
+    steps: list[StepTable]  # of an appraisal, of the site before, with what is approved in place
     results: list[GridCells]
     appraisal: AppraisalTable | None = None

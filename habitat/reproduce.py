@@ -8,7 +8,7 @@ tolerance; layers may then differ in their last digits. Anything else is not the
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,13 +17,13 @@ from habitat.compare_parameters import ParameterChange, parameter_changes
 from habitat.record_cells import cell_difference, cells_digest
 from habitat.record_file import Record, open_record
 from habitat.reproduce_cause import Cause, Change, VersionChange, first_cause, keys_that_differ, version_changes
-from layers.step import OnStep, ignore
+from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from habitat.profile import Profile
-    from habitat.record_schema import GridCells, InputTable
+    from habitat.record_schema import GridCells, InputTable, ProposalTable
     from habitat.reproduce_site import InputChange
     from habitat.site_map import SiteMap
     from layers.derivation import Derivation
@@ -98,7 +98,10 @@ def reproduce(
         site = rebuild_site(record, room, inputs)
         (room / "profile.toml").write_bytes(_profile_content(record, inputs))
         found = map_site(site.place, profile, cell=site.cell, on_step=on_step, workers=workers)
-        after = _appraised(record, found, room, on_step, workers) if record.table.appraisal else None
+        after = None
+        if record.table.appraisal:
+            found = _with_proposals(record, record.table.appraisal.approved, found, room.parent, on_step, workers)
+            after = _with_proposals(record, record.table.appraisal.proposals, found, room.parent, on_step, workers)
     changes = [*_changes(record, found, after=False)]
     if after is not None:
         changes += _changes(record, after, after=True)
@@ -138,18 +141,20 @@ def _profile_changes(record: Record, profile: Profile) -> list[ParameterChange]:
     return parameter_changes("profile", record.profile, tomllib.loads(profile_text(profile)))
 
 
-def _appraised(record: Record, found: SiteMap, room: Path, on_step: OnStep, workers: int | None) -> SiteMap:
+def _with_proposals(
+    record: Record, told: Sequence[ProposalTable], before: SiteMap, room: Path, on_step: OnStep, workers: int | None
+) -> SiteMap:
     from habitat.appraisal import outcome_of
     from habitat.proposal import read_proposal
-    from layers.step import Step
 
+    if not told:
+        return before
+    on_step(Step(1, 1, f"making the site again with {', '.join(one.name for one in told)}"))
     proposals = []
-    for told in record.table.appraisal.proposals:
-        path = room.parent / told.member
-        record.archive.extract(told.member, path)
-        proposals.append(read_proposal(path, found.inputs))
-    on_step(Step(1, 1, "making the site again with the proposals in place"))
-    return outcome_of(found, proposals, "the proposals", workers=workers).site_map
+    for one in told:
+        record.archive.extract(one.member, room / one.member)
+        proposals.append(read_proposal(room / one.member, before.inputs))
+    return outcome_of(before, proposals, "the proposals", workers=workers).site_map
 
 
 def _changes(record: Record, found: SiteMap, *, after: bool) -> Iterable[Change]:

@@ -64,6 +64,18 @@ def test_sha256sum_itself_checks_the_list_and_gives_the_digest_of_the_record(pat
     assert "profile.toml: FAILED" in again.stdout
 
 
+@pytest.mark.skipif(shutil.which("sha256sum") is None, reason="needs sha256sum")
+def test_sha256sum_checks_a_folder_of_results_by_the_list_in_the_record(found, tmp_path):
+    folder = tmp_path / "results"
+    (folder / "tables").mkdir(parents=True)
+    (folder / "tables" / "layers.csv").write_text("layer\n")
+    (folder / "map.png").write_text("bears a date")
+    write_record(tmp_path / "record.zip", found, date=DATE, files=folder)
+    (tmp_path / "files.sha256").write_bytes(members(tmp_path / "record.zip")["files.sha256"])
+    ran = subprocess.run(["sha256sum", "-c", "../files.sha256"], cwd=folder, capture_output=True, text=True)
+    assert (ran.returncode, ran.stdout) == (0, "tables/layers.csv: OK\n")
+
+
 def test_the_same_run_is_the_same_file_and_who_and_when_touch_only_the_shell(found, path, tmp_path):
     same = write_record(tmp_path / "same.zip", found, date=DATE, author="The testers", reason="a test")
     assert (tmp_path / "same.zip").read_bytes() == path.read_bytes()

@@ -9,9 +9,10 @@ import rasterio
 
 from habitat.appraisal import appraise
 from habitat.appraisal_account import account_of
+from habitat.approved import with_approved
 from habitat.compare_maps import write_difference_maps
 from habitat.conditions import read_conditions
-from habitat.proposal import read_proposal
+from habitat.proposal import proposal_of_features, read_proposal
 from habitat.record import write_record
 from habitat.record_cells import cells_digest
 from habitat.record_file import open_record
@@ -20,7 +21,7 @@ from habitat.reproduce_text import difference_pairs, reproduction_text
 from habitat.site_map import map_site
 from layers.fault import LayerError, RecordError
 from layers.geotiff import write_geotiff
-from tests.proposals import CHANNEL, DREDGED, write
+from tests.proposals import CHANNEL, DREDGED, MEADOW, PLANTED, frame, write
 from tests.records import edited, members, sealed, write_brief_site
 
 
@@ -285,3 +286,19 @@ def test_an_appraisal_is_made_again_with_its_proposal_in_place(found, tmp_path):
     after = after.assessment["suitability"]
     assert np.array_equal(made.after.assessment["suitability"], after, equal_nan=True)
     assert not np.array_equal(made.found.assessment["suitability"], after, equal_nan=True)
+
+
+def test_what_is_approved_is_in_place_before_and_a_drawn_proposal_is_kept_as_a_file(found, tmp_path):
+    approved = read_proposal(write(tmp_path / "old.gpkg", (DREDGED, CHANNEL)), found.inputs)
+    before = with_approved(found, [approved])
+    drawn = proposal_of_features("drawn", frame((PLANTED, MEADOW)), before.inputs)
+    account = account_of(appraise(before, [drawn]), read_conditions())
+    with pytest.raises(ValueError, match="not named as approved"):
+        write_record(tmp_path / "record.zip", before, date="2026-03-05", account=account)
+    write_record(tmp_path / "record.zip", before, date="2026-03-05", account=account, approved=[approved])
+    record = open_record(tmp_path / "record.zip")
+    assert [one.file for one in record.table.inputs] == [entry.path.name for entry in found.inputs.site.files]
+    assert {"approved/1_old.gpkg", "proposals/1_drawn.gpkg"} < set(record.archive.digests)
+    made = reproduce(record)
+    assert made.verdict == SAME, reproduction_text(made)
+    assert np.array_equal(made.found.assessment["suitability"], before.assessment["suitability"], equal_nan=True)
