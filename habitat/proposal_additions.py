@@ -12,7 +12,7 @@ import shapely
 
 from habitat.proposal_check import cover_codes
 from habitat.proposal_feature import Feature, Proposal
-from habitat.proposal_footing import bars_here, dug_part, require_water, said_of_ground
+from habitat.proposal_footing import dug_part, require_water, said_of_ground, with_opening
 from habitat.proposal_works import work_table
 from layers.feeds import FEEDS
 from layers.inputs import Inputs
@@ -83,11 +83,15 @@ def remarks_of(proposal: Proposal, inputs: Inputs) -> tuple[str, ...]:
                 f"{feature.title}: it does not bar the water, so it changes nothing on the map. Draw what it clears, "
                 "and where boats lie, as features of their own."
             )
-        elif feature.get("opening_m"):
+        elif 0 < feature.get("opening_m", 0.0) < inputs.site.grid.cell:
             remarks.append(
-                f"{feature.title}: its opening of {feature.get('opening_m'):g} m is not on the map, which shows it "
-                "closed. Leave a gap of at least a cell between two structures to show it open."
+                f"{feature.title}: its opening of {feature.get('opening_m'):g} m is narrower than a cell of "
+                f"{inputs.site.grid.cell:g} m, so the map shows it closed: it bars all water and every animal there."
             )
+    remarks += _said_of_boats(proposal)
+    for feature in (one for plant in PLANTS for one in proposal.of_kind(f"{plant} planted")):
+        grown = f"in {feature.get('years'):g} years" if feature.get("years") else "nobody says when"
+        remarks.append(f"{feature.title}: the map shows it grown, which it is {grown}; till then it is not there.")
     for plant in PLANTS:
         if not inputs.having(plant):
             remarks += [
@@ -95,6 +99,20 @@ def remarks_of(proposal: Proposal, inputs: Inputs) -> tuple[str, ...]:
                 for feature in proposal.of_kind(f"{plant} cleared")
             ]
     return tuple(dict.fromkeys(remarks))
+
+
+def _said_of_boats(proposal: Proposal) -> list[str]:
+    """Trips of moorings that no route of the proposal carries, which then are in no number."""
+    trips, carried = (
+        sum(feature.get("trips_day") for feature in proposal.of_kind(kind)) for kind in ("moorings", "vessel route")
+    )
+    if trips <= carried:
+        return []
+    berths = sum(feature.get("berths") for feature in proposal.of_kind("moorings"))
+    return [
+        f"moorings: {trips:g} trips a day start or end at {berths:g} berths, and the vessel routes drawn carry "
+        f"{carried:g}. What is on no route is in no number: draw the way of these boats."
+    ]
 
 
 def _parts(proposal: Proposal, inputs: Inputs) -> Iterator[_Part]:
@@ -124,7 +142,12 @@ def _of_feature(feature: Feature, proposal: Proposal, inputs: Inputs) -> Iterato
     elif feature.kind == "land claim":
         yield part("land_change", "land", {"name": feature.label})
     elif feature.kind == "structure" and feature.get("bars") == "yes":
-        yield part("land_change", "bar", {"name": feature.label}, shape=bars_here(feature.shape, inputs.site.grid.cell))
+        yield part(
+            "land_change",
+            "bar",
+            {"name": feature.label},
+            shape=with_opening(feature.shape, feature.get("opening_m", 0.0), inputs.site.grid.cell),
+        )
     elif feature.kind == "outfall":
         for column, substance in LOADS.items():
             if feature.get(column) is not None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
+import shapely.ops
 
 from habitat.proposal_feature import Feature, Proposal
 from layers.ashore import shore_distance
@@ -39,6 +40,37 @@ def bars_here(shape: shapely.Geometry, cell: float) -> shapely.Geometry:
     """
     lacking = MARGIN * cell - width_of(shape)
     return shape if lacking <= 0 else shape.buffer(lacking / 2, cap_style="square", join_style="mitre")
+
+
+def with_opening(shape: shapely.Geometry, opening: float, cell: float) -> shapely.Geometry:
+    """A structure as `bars_here` draws it, with an opening in its middle if that is at least a cell wide. [m]
+
+    The middle is that of a line, or of the long axis of an area's smallest rectangle. A narrower opening is left out:
+    cells of that size show the structure closed.
+
+    Examples
+    --------
+    >>> mole = shapely.LineString([(0, 0), (500, 0)])
+    >>> [len(shapely.get_parts([with_opening(mole, opening, 50.0)])) for opening in (20, 80)]
+    [1, 2]
+    """
+    barred = bars_here(shape, cell)
+    if opening < cell:
+        return barred
+    axis = _axis(max(shapely.get_parts([shape]), key=lambda part: (part.area, part.length)))
+    half = min(max(opening, MARGIN * cell), axis.length) / 2
+    middle = shapely.ops.substring(axis, axis.length / 2 - half, axis.length / 2 + half)
+    return barred.difference(middle.buffer(width_of(barred) + cell, cap_style="flat"))
+
+
+def _axis(shape: shapely.Geometry) -> shapely.LineString:
+    """A line itself; of an area the line between the middles of the short sides of its smallest rectangle."""
+    if not shape.area:
+        return shape
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))[:4]
+    if np.hypot(*(corners[1] - corners[0])) > np.hypot(*(corners[2] - corners[1])):
+        corners = np.roll(corners, -1, axis=0)
+    return shapely.LineString([(corners[0] + corners[1]) / 2, (corners[2] + corners[3]) / 2])
 
 
 def width_of(shape: shapely.Geometry) -> float:

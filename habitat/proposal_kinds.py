@@ -83,8 +83,13 @@ COMMON = (
 _SEASON = _word(
     "season", "the season in which it works, as the site names it; none for all the year", "", required=False
 )
+_BARS = _number(
+    "bars_m", "widest gap between the bars before the opening; none if it has no bars", 0.15, "m", 0, 10, required=False
+)
 _COVER = _number("share", "cover of the ground once it has grown", 0.5, "1", 0, 1, above=True)
-_GROWTH = _number("years", "years until it has grown", 5.0, "year", 0, 200, required=False)
+_GROWTH = _number(
+    "years", "years until it has grown: told, as the map shows it grown", 5.0, "year", 0, 200, required=False
+)
 
 _DREDGED = (
     _number("depth_m", "depth it is dug to, below the datum of the site's bed", 3.5, "m", -10, 100),
@@ -126,7 +131,16 @@ _TABLE = (
         drawn_as=(LINE, POLYGON),
         attributes=(
             _word("bars", "whether it bars the way through the water", YES, words=(YES, NO)),
-            _number("opening_m", "width of the opening left in it", 5.0, "m", 0, 10_000, required=False),
+            _number(
+                "opening_m",
+                "width of the opening left in its middle, on the map from a cell's width on",
+                5.0,
+                "m",
+                0,
+                10_000,
+                required=False,
+            ),
+            _BARS,
         ),
         also_called=("quay", "jetty", "pier", "breakwater", "causeway", "seawall", "sluice", "culvert"),
     ),
@@ -144,6 +158,8 @@ _TABLE = (
                 "s_kg_year", "sediment, as a year's rate while it works", 20_000.0, "kg/year", 0, 1e9, required=False
             ),
             _SEASON,
+            _number("opening_m", "width of the mouth of the pipe", 0.6, "m", 0, 100, required=False),
+            _BARS,
         ),
         also_called=("outlet", "discharge", "drain"),
     ),
@@ -191,8 +207,15 @@ _TABLE = (
         about="Berths or buoys where boats lie: people reach the water here. Draw their way as a vessel route.",
         drawn_as=(POINT, POLYGON),
         attributes=(
-            _number("berths", "boats that can lie there", 40.0, "", 0, 100_000),
-            _number("trips_day", "trips that start or end there in a day", 12.0, "1/day", 0, 100_000),
+            _number("berths", "boats that can lie there: told, and on no map", 40.0, "", 0, 100_000),
+            _number(
+                "trips_day",
+                "trips that start or end there in a day, held against the routes drawn",
+                12.0,
+                "1/day",
+                0,
+                100_000,
+            ),
         ),
         also_called=("mooring", "berths", "pontoons"),
     ),
@@ -204,7 +227,16 @@ _TABLE = (
         attributes=(
             _number("trips_day", "passages in a day, both ways counted", 12.0, "1/day", 0, 100_000),
             _number("draft_m", "draft of the deepest vessel", 1.2, "m", 0, DEEPEST),
-            _number("speed_kn", "speed through the water", 8.0, "knot", 0, 60, above=True, required=False),
+            _number(
+                "speed_kn",
+                "speed through the water: for the condition on water under a keel, on no map",
+                8.0,
+                "knot",
+                0,
+                60,
+                above=True,
+                required=False,
+            ),
         ),
         also_called=("route", "ferry route", "shipping lane", "shipping route"),
     ),

@@ -43,6 +43,7 @@ LABELS = {
     "left_src": "Who found that share",
     "bars": "Bars the way",
     "opening_m": "Opening left in it",
+    "bars_m": "Gap between its bars",
     "n_kg_year": "Nitrogen",
     "p_kg_year": "Phosphorus",
     "s_kg_year": "Sediment",

@@ -136,6 +136,40 @@ def test_a_line_that_bars_the_water_parts_it_in_two(before, slope):
     np.testing.assert_array_equal(open_.is_swum, before.is_swum)
 
 
+@pytest.mark.parametrize("opening", [CELL, 3 * CELL])
+@pytest.mark.parametrize("slope", [0.0, 0.3, 0.7, 1.0, -0.45])
+def test_an_opening_of_a_cell_lets_the_water_through_its_middle(before, slope, opening):
+    middle = 7_770_760
+    wall = LineString([(WEST, middle - 1000 * slope), (EAST + 100, middle + 1100 * slope)])
+    made = after(before, ({"kind": "structure", "bars": "yes", "opening_m": float(opening)}, wall))
+    bodies, _ = label(made.is_swum, np.ones((3, 3)))  # an animal passes between corners
+    assert bodies[0, LAND_COLUMNS] == bodies[-1, -1] != 0
+    assert 0 < made.is_swum.sum() < before.is_swum.sum()
+
+
+def test_an_opening_narrower_than_a_cell_bars_everything_and_says_so(before):
+    wall = LineString([(WEST, 7_770_760), (EAST + 100, 7_770_760)])
+    narrow = {"kind": "structure", "bars": "yes", "opening_m": CELL - 1.0, "bars_m": 0.1}
+    closed = after(before, ({"kind": "structure", "bars": "yes"}, wall))
+    np.testing.assert_array_equal(after(before, (narrow, wall)).is_swum, closed.is_swum)
+    read = proposed(before, (narrow, wall))
+    assert read.features[0].get("bars_m") == 0.1
+    assert any(
+        said.endswith("the map shows it closed: it bars all water and every animal there.") for said in read.remarks
+    )
+
+
+def test_trips_on_no_route_and_plants_that_have_yet_to_grow_are_told(before):
+    alone = proposed(before, (MOORINGS, PIPE), (PLANTED | {"years": 7.0}, MEADOW))
+    assert (
+        "moorings: 12 trips a day start or end at 40 berths, and the vessel routes drawn carry 0. What is on no route "
+        "is in no number: draw the way of these boats." in alone.remarks
+    )
+    assert any("which it is in 7 years; till then it is not there." in said for said in alone.remarks)
+    carried = proposed(before, (MOORINGS, PIPE), (ROUTE, WAY))
+    assert not any(said.startswith("moorings:") for said in carried.remarks)
+
+
 def test_a_structure_is_widened_to_a_cell_and_no_more():
     assert width_of(LineString([(0, 0), (90, 0)])) == 0
     assert width_of(box(0, 0, 40, 8)) == approx(8)
