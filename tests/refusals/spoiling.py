@@ -107,15 +107,17 @@ def folder_at(path: str) -> Spoil:
 
 
 def in_table(name: str, old: str, new: str) -> Spoil:
-    """Replace a text that stands exactly once in a table of the profile."""
+    """Replace a text that begins just one line of a table of the profile, or else stands in it just once."""
 
     def spoil(folder: Path) -> None:
         path = folder / "site" / "profile.toml"
         before, header, rest = path.read_text(encoding="utf-8").partition(f"[{name}]\n")
         assert header, f"no table {name}"
         table, bracket, after = rest.partition("\n[")
-        assert table.count(old) == 1, f"{old!r} stands {table.count(old)} times in {name}"
-        path.write_text(before + header + table.replace(old, new) + bracket + after, encoding="utf-8")
+        lines = f"\n{table}"
+        sought, put = (f"\n{old}", f"\n{new}") if lines.count(f"\n{old}") == 1 else (old, new)
+        assert lines.count(sought) == 1, f"{old!r} stands {lines.count(sought)} times in {name}"
+        path.write_text(before + header + lines.replace(sought, put)[1:] + bracket + after, encoding="utf-8")
 
     return spoil
 

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.refusals.refusal import Refusal, assert_refused
-from tests.refusals.spoiling import in_table
+from tests.refusals.spoiling import all_of, in_table
 
 REFUSALS = (
     Refusal(
@@ -73,6 +73,7 @@ REFUSALS = (
         spoil=in_table(
             "factors.feeding_time",
             'layer = "feeding_time"\nweight = 2\nunits = "1"\nsource = "expert judgement"\n'
+            'doubt = { threshold = 0.1, units = "1", weight_share = 0.3, source = "expert judgement" }\n'
             "points = [\n  [0.0, 0.2],\n  [0.5, 1.0],\n]",
             'layer = "surface"\nweight = 2\nsource = "expert judgement"\ncategories = { water = 1.0, swamp = 0.5 }',
         ),
@@ -114,10 +115,13 @@ REFUSALS = (
     ),
     Refusal(
         kind="a quantity fades as if it were a distance",
-        spoil=in_table(
-            "pressures.nets",
-            'layer = "net_distance"\nweight = 0.7\nunits = "m"',
-            'layer = "salinity"\nweight = 0.7\nunits = "1"',
+        spoil=all_of(
+            in_table(
+                "pressures.nets",
+                'layer = "net_distance"\nweight = 0.7\nunits = "m"',
+                'layer = "salinity"\nweight = 0.7\nunits = "1"',
+            ),
+            in_table("pressures.nets", 'doubt = { threshold = 300, units = "m", ', "doubt = { "),
         ),
         says=(
             "profile.toml: 1 problem\n"

@@ -44,14 +44,14 @@ REFUSALS = (
     Refusal(
         kind="the profile is not TOML",
         spoil=profile('title = "Marine seagrass grazer"', 'title = "Marine seagrass grazer'),
-        says=("profile.toml: 1 problem\n  line 11: a quotation mark is opened and not closed. Close it.\n"),
+        says=("profile.toml: 1 problem\n  line 13: a quotation mark is opened and not closed. Close it.\n"),
     ),
     Refusal(
         kind="the profile is in Latin-1",
         spoil=all_of(profile("Marine seagrass grazer", "Peixe-boi, manatí"), recoded("site/profile.toml", "latin-1")),
         says=(
             "profile.toml: 1 problem\n"
-            "  line 11: a byte is not UTF-8 (the file may be Latin-1). Save the file as UTF-8.\n"
+            "  line 13: a byte is not UTF-8 (the file may be Latin-1). Save the file as UTF-8.\n"
         ),
     ),
     Refusal(
