@@ -56,6 +56,9 @@ def sure_in_short(account: Account, asked: Asked) -> str:
     lacking = [LAYERS[name].label for name in layers_lacking(account)]
     if lacking:
         said.append(f"The site has no data on {', '.join(lacking)}: what is lost of these is in no number here.")
+    if account.remarks:
+        many = f"{len(account.remarks)} things" if len(account.remarks) > 1 else "One thing"
+        said.append(f"{many} to mind in the drawing: see the chapter on what is proposed.")
     return " ".join(said)
 
 
