@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 _NO_TIME = "1970-01-01T00:00:00.000Z"  # the standard wants a time in these columns
+_CHANGE_COUNTERS = (24, 92)  # where the file says how often it was written: SQLite, "Database File Format", 1.3
 _STYLES = """
 CREATE TABLE layer_styles (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
@@ -72,6 +73,17 @@ def write_geopackage(
             database.execute("UPDATE gpkg_contents SET last_change = ?", [_NO_TIME])
             if styles:
                 _add_styles(database, styles, desktop_styles or {})
+        _settle(unfinished)
+
+
+def _settle(path: Path) -> None:
+    """The same tables as the same bytes: pages in one order, none left free, nothing of how often they were written."""
+    with closing(sqlite3.connect(path)) as database:
+        database.execute("VACUUM")
+    with path.open("r+b") as file:
+        for counter in _CHANGE_COUNTERS:
+            file.seek(counter)
+            file.write((1).to_bytes(4, "big"))
 
 
 def _add_styles(database: sqlite3.Connection, styles: Mapping[str, str], desktop_styles: Mapping[str, str]) -> None:

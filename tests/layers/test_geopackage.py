@@ -94,3 +94,12 @@ def test_an_existing_file_is_not_overwritten(tables, tmp_path):
     with pytest.raises(RecordError, match=r"zones\.gpkg: exists already\."):
         write_geopackage(tables, tmp_path / "zones.gpkg")
     assert (tmp_path / "zones.gpkg").read_text() == "mine"
+
+
+def test_neither_how_often_it_was_written_nor_what_was_taken_out_is_left_in_the_file(tables, tmp_path):
+    write_geopackage(tables, tmp_path / "once.gpkg")
+    with closing(sqlite3.connect(tmp_path / "once.gpkg")) as database:
+        assert database.execute("PRAGMA freelist_count").fetchone() == (0,)
+        assert database.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    head = (tmp_path / "once.gpkg").read_bytes()[:100]
+    assert (head[24:28], head[92:96]) == (b"\0\0\0\1", b"\0\0\0\1")
