@@ -16,6 +16,7 @@ from habitat.colours import scale_of
 from habitat.proposal import read_proposal
 from habitat.variant import Variation, varied
 from habitat.view.bench import weighed
+from habitat.view.desk import STOPPED
 from habitat.view.difference import PEN
 from tests.pages import (
     NAMELESS,
@@ -181,6 +182,14 @@ def test_variants_stand_in_one_table_and_the_report_holds_its_figures(opened, fo
     for account in (first, moved):
         (spared,) = account.units.query("season == 'wet'")["spared_change"]
         assert f"{spared:+,.2f}" in text
+    # how sure it is, and the search that is stopped
+    page.get_by_role("button", name="Work out how sure it is").click()
+    page.get_by_role("columnheader", name="Nine draws in ten").wait_for()
+    page.get_by_label("Largest loss you allow", exact=False).fill("0")
+    page.get_by_label("Largest loss you allow", exact=False).press("Enter")
+    page.get_by_role("button", name="Find the smallest change").click()
+    page.get_by_role("button", name="Stop").click()
+    page.get_by_text(STOPPED, exact=True).wait_for()
     page.get_by_label("Who answers for the report").fill("A. Planner")
     page.get_by_label("Your own words, which go into the report").fill("Seen at low water.")
     page.get_by_label("Your own words, which go into the report").press("Tab")

@@ -30,7 +30,7 @@ tr.shown td {{ font-weight: 600; }}
 h3 {{ margin-top: 1rem; }}
 ul {{ padding-left: 1.2rem; }}
 table + table, .wide + .wide {{ margin-top: 0.8rem; }}
-@container (max-width: 560px) {{
+@container (max-width: 480px) {{
   .stacks thead {{ display: none; }}
   .stacks tr {{ display: block; padding: 0.6rem 0; border-bottom: 1px solid {LINE}; }}
   .stacks td, .stacks td.number {{ display: grid; grid-template-columns: 8.5rem 1fr; gap: 0.6rem; border: 0;
@@ -166,7 +166,7 @@ def side_by_side(bench: Bench, season: str | None) -> Markup:
     rows = [
         (
             row.variant,
-            row.steps or "as it was given",
+            row.steps or "none",
             _signed(row.units_change),
             _signed(row.spared_change),
             _signed(row.good_change),
@@ -177,7 +177,7 @@ def side_by_side(bench: Bench, season: str | None) -> Markup:
     ]
     heads = [
         "Variant",
-        "It would",
+        "Kind of change",
         "Habitat units",
         "What threat leaves",
         "Good habitat, ha",

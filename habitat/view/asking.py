@@ -98,7 +98,7 @@ def sure_words(bench: Bench) -> Markup:
     ]
     heads = ["Season", "Loss", "Nine draws in ten", "Passes the limit"]
     lines = Markup("").join(Markup("<li>{}</li>").format(line) for line in sentences(found))
-    return words.table(heads, rows, 3, stacks=True) + Markup("<ul>{}</ul>").format(lines)
+    return words.table(heads, rows, 3) + Markup("<ul>{}</ul>").format(lines)
 
 
 def least_words(bench: Bench) -> Markup:
