@@ -11,8 +11,16 @@ from habitat.record_archive import Archive, refuse
 
 MOST_TEXT_BYTES = 2_000_000
 DEEPEST = 16  # tables and lists within each other; ours have five
-_QUOTED = re.compile(r'"""[\s\S]*?"""|' + r"'''[\s\S]*?'''" + r'|"(?:\\.|[^"\\\n])*"' + r"|'[^'\n]*'|#[^\n]*")
-_LONG_KEY = re.compile(rf"(?:[\w-]+[ \t]*\.[ \t]*){{{DEEPEST}}}")
+_OPENS = re.compile(r'"""|\'\'\'|"|\'|#')
+# what follows the opening, to the end of the text or comment; possessive, so that no input is looked at twice
+_CLOSES = {
+    '"""': re.compile(r'(?:[^\\"]|\\[\s\S]|"(?!""))*+"{3,5}'),
+    "'''": re.compile(r"(?:[^']|'(?!''))*+'{3,5}"),
+    '"': re.compile(r'(?:[^\\"\n]|\\.)*+"'),
+    "'": re.compile(r"[^'\n]*+'"),
+    "#": re.compile(r"[^\n]*+"),
+}
+_MARKS = re.compile(r"[\[\]{}.,=\n]")
 
 
 def document_of(archive: Archive, name: str) -> dict[str, Any]:
@@ -35,7 +43,10 @@ def parsed(path: Path, name: str, content: bytes) -> dict[str, Any]:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         refuse(path, f"{name} is not text in UTF-8.", anew)
-    if _is_deep(text):
+    bare = _without_texts(text)
+    if bare is None:
+        refuse(path, f"{name} is not TOML.", anew)
+    if _is_deep(bare):
         refuse(path, f"{name} nests tables and lists more than {DEEPEST} deep.", anew)
     try:
         document = tomllib.loads(text)
@@ -44,13 +55,26 @@ def parsed(path: Path, name: str, content: bytes) -> dict[str, Any]:
     return document
 
 
-def _is_deep(text: str) -> bool:
-    bare = _QUOTED.sub("x", text)
-    if _LONG_KEY.search(bare):
-        return True
-    depth = 0
-    for bracket in re.findall(r"[\[\]{}]", bare):
-        depth = depth + 1 if bracket in "[{" else max(depth - 1, 0)
-        if depth > DEEPEST:
+def _without_texts(text: str) -> str | None:
+    """The text with quoted texts and comments taken out; None where a quotation mark is not closed."""
+    pieces, place = [], 0
+    while opening := _OPENS.search(text, place):
+        pieces.append(text[place : opening.start()])
+        closing = _CLOSES[opening[0]].match(text, opening.end())
+        if closing is None:
+            return None
+        place = closing.end()
+    return "x".join([*pieces, text[place:]])
+
+
+def _is_deep(bare: str) -> bool:
+    """Whether brackets, or the parts of a dotted key, go too deep; every mark is looked at once."""
+    depth = dots = 0
+    for found in _MARKS.finditer(bare):
+        mark = found[0]
+        dots = dots + 1 if mark == "." else 0
+        depth += (mark in "[{") - (mark in "]}")
+        depth = max(depth, 0)
+        if depth > DEEPEST or dots >= DEEPEST:
             return True
     return False

@@ -220,6 +220,14 @@ def test_a_text_that_is_too_long_too_deep_or_no_toml_is_refused(tmp_path):
     assert said(b"#" * (MOST_TEXT_BYTES + 1)) == f"site.toml is longer than {MOST_TEXT_BYTES:,} bytes."
     assert said(b"a = \xff") == "site.toml is not text in UTF-8."
     assert said(b"a = ") == "site.toml is not TOML."
+    # quotation marks that mean to hide what follows: escaped ones, and more than three at an end
+    brackets = b"[" * 5000 + b"]" * 5000
+    assert said(b'a = """ \\""" """\nb = ' + brackets) == deep
+    assert said(b"a = ''' ''''\nb = " + brackets) == deep
+    assert said(b'a = """ """"\nb = ' + brackets + b'\nc = """ """') == deep
+    # what would keep a careless scanner or parser busy for hours
+    for busy in (b'\\"""\n', b"a", b"a.", b'"', b"'", b'"""\\', b"a ="):
+        assert said(busy * (MOST_TEXT_BYTES // len(busy))) in (deep, "site.toml is not TOML.")
     fits = b"a = " + b"[" * DEEPEST + b"]" * DEEPEST + b'\nb = "' + b"[" * 99 + b'" # ' + b"{" * 99
     assert set(parsed(tmp_path / "r.zip", "site.toml", fits)) == {"a", "b"}
 
