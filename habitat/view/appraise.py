@@ -55,6 +55,7 @@ VARIANTS = Markup(
 )
 DOING_CSS = f"""
 :host {{ min-width: 0; }}
+.alert pre {{ max-height: 34vh; overflow-y: auto; }}
 .doing, .note {{ border-left: 6px solid {theme.ACCENT}; padding: 10px 16px; background: #fff; margin: 0;
   max-width: none; border-radius: 4px; box-shadow: 0 2px 10px #0002; }}
 .doing span {{ display: inline-block; }}
