@@ -20,7 +20,7 @@ from habitat.view.appraise_link import query_of_appraisal, search_of, site_propo
 from habitat.view.appraise_maps import KINDS_SHOWN, map_parts
 from habitat.view.asking import asking_cards
 from habitat.view.bench import Bench
-from habitat.view.desk import Desk
+from habitat.view.desk import Desk, Work
 from habitat.view.difference import PEN
 from habitat.view.drawing import NAME, draw_form
 from habitat.view.fields import LOOK
@@ -100,10 +100,10 @@ def when_coarse(opened: SiteMap, whole: pn.Column, parts: Callable[[SiteMap], li
         later(lambda: whole.param.update(objects=parts(site_map)))
 
     whole.objects = [said]
-    _once_seen(lambda: threading.Thread(target=work).start())
+    once_seen(lambda: threading.Thread(target=work).start())
 
 
-def _once_seen(act: Callable[[], None]) -> None:
+def once_seen(act: Callable[[], None]) -> None:
     """Do it when the browser has the page: what is sent before can be lost on the way."""
     document = pn.state.curdoc
     if document is None or document.session_context is None:
@@ -143,9 +143,9 @@ def _parts(site_map: SiteMap, opened: SiteMap, query: dict[str, object]) -> list
         theme.text(LINKED),
     )
     drawing = theme.card(theme.text(Markup("<h2>Or draw it</h2>")), *draw_form(desk, _glance(desk, session)))
-    _once_seen(lambda: load_named(desk, site_files, *wish_of_query(query)))
+    once_seen(lambda: load_named(desk, site_files, *wish_of_query(query)))
     return [
-        _progress(desk),
+        progress(desk),
         theme.grid(loading, drawing, least=420, align="start"),
         results,
         theme.card(theme.text(CONCLUSIONS)),
@@ -159,12 +159,12 @@ def _glance(desk: Desk, session: Session) -> pn.widgets.StaticText:
     return theme.text(figures, css=GLANCE_CSS)
 
 
-def _progress(desk: Desk) -> pn.Column:
+def progress(desk: Desk, state: Callable[[Work], Markup] = words.state) -> pn.Column:
     """What is going on, with the button that stops it; it stays in sight."""
     stop = pn.widgets.Button(name="Stop", visible=False, **{**LOOK, "sizing_mode": None})
     stop.on_click(lambda _: desk.stop())
     desk.param.watch(lambda event: stop.param.update(visible=bool(event.new.doing)), "work")
-    said = theme.text(pn.bind(words.state, desk.param.work), css=ALERT_CSS + DOING_CSS)
+    said = theme.text(pn.bind(state, desk.param.work), css=ALERT_CSS + DOING_CSS)
     return pn.Column(said, stop, stylesheets=[STICKY_CSS], sizing_mode="stretch_width", margin=0)
 
 

@@ -14,7 +14,7 @@ from habitat.site_map import SiteMap
 from habitat.view.bench import Bench
 from layers.step import OnStep, Step
 
-Wish = Callable[[Bench, OnStep], Bench]
+Wish = Callable[[Bench, OnStep], Bench]  # or of whatever else the desk holds
 PAUSE = 0.4  # a live wish waits so long for the next, which takes its place [s]
 STOPPED = "Stopped. What stands on this page is as it was before."
 BUSY = "One thing at a time: wait for it, or press Stop first."
@@ -37,15 +37,18 @@ class Work:
 
 
 class Desk(param.Parameterized):
-    """Holds the bench and the drawing of one visitor, and does his work."""
+    """Holds the bench and the drawing of one visitor, and does his work.
 
-    bench = param.ClassSelector(class_=Bench)
+    On another page than that of proposals something else lies on it: one immutable value of its own.
+    """
+
+    bench = param.Parameter()
     work = param.ClassSelector(class_=Work)
     failed = param.Integer(doc="How many wishes came to nothing; what was dragged for one goes back to its place.")
     drawing = param.Parameter(default=(), doc="Tuple of `habitat.view.drawing.Drawn`.")
 
-    def __init__(self, site_map: SiteMap):
-        super().__init__(bench=Bench(), work=Work())
+    def __init__(self, site_map: SiteMap, bench: object = None):
+        super().__init__(bench=Bench() if bench is None else bench, work=Work())
         self.site_map = site_map
         self._halt = threading.Event()
         self._live = False
