@@ -1,7 +1,7 @@
 """The `shallows` command: a thin face on the functions of `habitat` and `layers`.
 
-Nothing heavy is imported before a command is chosen. Results go to stdout, progress to stderr. Exit codes: 0 done,
-2 a fault the user can mend, 130 stopped by the user.
+Nothing heavy is imported before a command is chosen. Results go to stdout, progress to stderr. Exit codes: 0 done
+or the same, 1 not the same, 2 a fault the user can mend, 3 the same within tolerance, 130 stopped by the user.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ def main(arguments: list[str] | None = None) -> int:
 
     try:
         chosen = _parser().parse_args(arguments)
-        chosen.run(chosen)
+        return chosen.run(chosen) or DONE
     except FaultyFileError as fault:
         _clear_progress()
         print(fault, file=sys.stderr)
@@ -37,7 +37,6 @@ def main(arguments: list[str] | None = None) -> int:
         # the reader of our output has had enough (`shallows check ... | head`)
         sys.stderr.close()
         return DONE
-    return DONE
 
 
 class _Parser(argparse.ArgumentParser):
@@ -58,6 +57,7 @@ class _Parser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     from habitat.cli_appraise import add_arguments
+    from habitat.cli_record import add_commands as add_record_commands
     from layers import __version__
 
     parser = _Parser(
@@ -90,6 +90,8 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="folder to make")
     draw.add_argument("--replace", action="store_true", help="replace the folder if it is there")
     draw.add_argument("--date", metavar="YYYY-MM-DD", help="date printed on the maps (default: today)")
+    draw.add_argument("--author", default="", help="who answers for the results (default: whom the site file names)")
+    draw.add_argument("--reason", default="", help="what they are made for, kept in their record")
     draw.set_defaults(run=_map)
 
     weigh = commands.add_parser("appraise", help="say what a development proposal does to the habitat")
@@ -102,6 +104,8 @@ def _parser() -> argparse.ArgumentParser:
     blank.add_argument("kind", help='kind of feature, such as "dredged area"')
     blank.add_argument("--out", type=Path, required=True, metavar="FILE", help="GeoJSON file to write")
     blank.set_defaults(run=_template)
+
+    add_record_commands(commands)
 
     serve = commands.add_parser("serve", help="open the pages of a site, or of the invented one")
     serve.add_argument("site", type=Path, nargs="?", help="site file or its folder (default: the invented site)")
@@ -179,7 +183,15 @@ def _map(chosen: argparse.Namespace) -> None:
     date = _print_date(chosen.date)
     refuse_existing(chosen.out, replace=chosen.replace)  # before minutes of work, not after
     found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
-    write_results(chosen.out, found, date=date, replace=chosen.replace, on_step=_show_progress)
+    write_results(
+        chosen.out,
+        found,
+        date=date,
+        author=chosen.author,
+        reason=chosen.reason,
+        replace=chosen.replace,
+        on_step=_show_progress,
+    )
     _clear_progress()
     print(f"Wrote the results to {chosen.out}. Start with {chosen.out / 'README.txt'}.")
 

@@ -7,6 +7,7 @@ were used, a README, and records to check it by and to make it again from. Where
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,15 @@ from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
     from habitat.site_map import SiteMap
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Made:
+    """What the results do not hang on."""
+
+    date: str
+    author: str
+    reason: str
 
 
 def refuse_existing(folder: str | Path, *, replace: bool = False) -> None:
@@ -45,7 +55,14 @@ def refuse_existing(folder: str | Path, *, replace: bool = False) -> None:
 
 
 def write_results(
-    folder: str | Path, found: SiteMap, *, date: str, replace: bool = False, on_step: OnStep = ignore
+    folder: str | Path,
+    found: SiteMap,
+    *,
+    date: str,
+    author: str = "",
+    reason: str = "",
+    replace: bool = False,
+    on_step: OnStep = ignore,
 ) -> None:
     """Write everything that was found out about a site.
 
@@ -57,6 +74,9 @@ def write_results(
         Inputs, layers, profile and assessment.
     date : str
         Date of print, for the maps.
+    author, reason : str
+        Who answers for the results, by default whom the site file names, and what they were made for; both stand in
+        the record, outside what it seals.
     replace : bool
         Whether a folder of earlier results may be replaced.
     on_step : callable
@@ -68,46 +88,47 @@ def write_results(
         If the folder cannot be written, see `refuse_existing`.
     """
     refuse_existing(folder, replace=replace)
+    made = _Made(date=date, author=author or found.inputs.site.author, reason=reason)
     with whole_folder(folder, replace=replace) as unfinished:
         for number, (label, write) in enumerate(_PARTS, start=1):
             on_step(Step(number, len(_PARTS), f"writing {label}"))
-            write(unfinished, found, date)
+            write(unfinished, found, made)
 
 
-def _write_rasters(folder: Path, found: SiteMap, date: str) -> None:
+def _write_rasters(folder: Path, found: SiteMap, made: _Made) -> None:
     from habitat.report.rasters import write_rasters
 
     write_rasters(folder / "rasters", found)
 
 
-def _write_netcdf(folder: Path, found: SiteMap, date: str) -> None:
+def _write_netcdf(folder: Path, found: SiteMap, made: _Made) -> None:
     from layers.netcdf import write_netcdf
 
     everything = found.layers.assign(dict(found.assessment.data_vars))
     write_netcdf(everything, folder / "results.nc", attributes=site_attributes(found))
 
 
-def _write_tables(folder: Path, found: SiteMap, date: str) -> None:
+def _write_tables(folder: Path, found: SiteMap, made: _Made) -> None:
     from habitat.report.tables import write_polygons, write_tables
 
     write_tables(folder / "tables", found)
     write_polygons(folder / "zones.gpkg", found)
 
 
-def _write_maps(folder: Path, found: SiteMap, date: str) -> None:
+def _write_maps(folder: Path, found: SiteMap, made: _Made) -> None:
     from habitat.report.sheets import write_maps
 
-    write_maps(folder / "maps", found, date=date)
+    write_maps(folder / "maps", found, date=made.date)
 
 
-def _write_sealed(folder: Path, found: SiteMap, date: str) -> None:
+def _write_sealed(folder: Path, found: SiteMap, made: _Made) -> None:
     from habitat.record import write_record
     from habitat.record_file import RECORD_FILE
 
-    write_record(folder / RECORD_FILE, found, date=date, author=found.inputs.site.author, files=folder)
+    write_record(folder / RECORD_FILE, found, date=made.date, author=made.author, reason=made.reason, files=folder)
 
 
-def _write_account(folder: Path, found: SiteMap, date: str) -> None:
+def _write_account(folder: Path, found: SiteMap, made: _Made) -> None:
     from habitat.profile_text import profile_text
 
     (folder / "site.toml").write_bytes(found.inputs.site.path.read_bytes())
@@ -117,7 +138,7 @@ def _write_account(folder: Path, found: SiteMap, date: str) -> None:
     (folder / RECORD_FILE).write_text(record_text(folder, found), encoding="utf-8")
 
 
-_PARTS: tuple[tuple[str, Callable[[Path, SiteMap, str], None]], ...] = (
+_PARTS: tuple[tuple[str, Callable[[Path, SiteMap, _Made], None]], ...] = (
     ("rasters", _write_rasters),
     ("results.nc", _write_netcdf),
     ("tables and polygons", _write_tables),

@@ -102,8 +102,8 @@ def test_a_new_site_around_a_file_takes_its_grid(work):
 
 def test_every_command_the_readme_names_exists():
     helped = subprocess.run([sys.executable, "-m", "habitat.cli", "--help"], capture_output=True, text=True, cwd=ROOT)
-    known = set(re.findall(r"^    (\w+) ", helped.stdout, re.MULTILINE))
-    assert known == {"new", "demo", "check", "map", "appraise", "template", "serve"}
+    known = set(re.findall(r"^    (\w+)(?: |$)", helped.stdout, re.MULTILINE))
+    assert known == {"new", "demo", "check", "map", "appraise", "template", "record", "reproduce", "compare", "serve"}
     named = set(re.findall(r"shallows (\w+)", (ROOT / "README.md").read_text("utf-8")))
     assert named <= known | {"SITE"}
 
