@@ -181,7 +181,8 @@ def _near_packed(spots: np.ndarray, values: np.ndarray, places: Places) -> Itera
 
 
 def _columns(arrays: Iterable[np.ndarray], places: Places) -> Iterator[int]:
-    arrays = [np.asarray(array, np.float64).ravel() for array in arrays]
+    with np.errstate(all="ignore"):  # bytes that are no numbers
+        arrays = [np.asarray(array, np.float64).ravel() for array in arrays]
     lengths: dict[int, list[np.ndarray]] = {}
     for array in arrays:
         lengths.setdefault(len(array), []).append(array)
