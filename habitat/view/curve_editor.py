@@ -134,9 +134,10 @@ class CurveEditor:
 
         if data["done"][0]:
             self.session.tune(change)
+            self.session.settle()
             self.show()
         else:
-            self.session.glimpse(change)
+            self.session.follow_hand(change)
 
     def _hand_data(self, part) -> dict[str, list]:
         points, curve = handles(part), curve_of(part)

@@ -90,6 +90,11 @@ _HEAD = f"""
     }}
     return "";
   }};
+  const kindOf = (part) => {{
+    for (let host = part.getRootNode().host; host; host = host.getRootNode().host)
+      if (host.classList.contains("chart")) return "Chart";
+    return "Map";
+  }};
   const nameParts = (root) => {{
     for (const part of root.querySelectorAll("*")) {{
       if (part.shadowRoot) nameParts(part.shadowRoot);
@@ -99,10 +104,10 @@ _HEAD = f"""
       }}
       if (part.matches(".bk-events:not([aria-label])")) {{
         part.setAttribute("role", "img");
-        part.setAttribute("aria-label", "Map: " + headingOver(part));
+        part.setAttribute("aria-label", kindOf(part) + ": " + headingOver(part));
       }}
       if (part.matches(".bk-spin-btn:not([aria-label])"))
-        part.setAttribute("aria-label", part.matches(".bk-spin-btn-up") ? "One cell more" : "One cell less");
+        part.setAttribute("aria-label", part.matches(".bk-spin-btn-up") ? "One step more" : "One step less");
       if (part.matches(".bk-tool-icon, .bk-ToolButton, [class*=tool-button]") && part.title)
         part.setAttribute("aria-label", part.title);
     }}

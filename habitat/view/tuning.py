@@ -31,7 +31,10 @@ LEAD = (
 )
 KINDS = {"Suitability": "suitability", "Threat": "threat"}
 TABLE_CSS = """
-.wide { overflow-x: auto; } .live span { display: inline-block; margin-right: 1.4em; } td { overflow-wrap: anywhere; }
+.wide { overflow-x: auto; }
+.wide td, .wide th { min-width: 7em; }
+.live span { display: inline-block; margin-right: 1.4em; }
+td { overflow-wrap: anywhere; }
 """
 HINT = Markup(
     "<p class='quiet'>Bars: how the values lie over the water (thin outline: the other season). Dotted: the curve as "
@@ -45,8 +48,8 @@ def tuning_page() -> pn.Column:
 
 
 def _body(site_map: SiteMap) -> list[object]:
-    first = site_map.profile.factors[0].name
-    session = Tuning(site_map, replace(first_view(site_map), shown="suitability", part=first))
+    start = replace(first_view(site_map), shown="suitability", part=site_map.profile.factors[0].name)
+    session = Tuning(site_map, start)
     table = MapTable(session)
     session.in_view = lambda: (table.in_view.x_range, table.in_view.y_range)
     season = season_select(session)
@@ -100,8 +103,7 @@ def _body(site_map: SiteMap) -> list[object]:
     load = theme.card(theme.text(Markup("<h2>Load, or lay a second profile beside</h2>")), *load_form(session), gap=12)
     return [
         live,
-        theme.grid(in_hand, theme.stack(score, flipped), least=420, align="start"),
-        theme.grid(hectares, combine, least=420, align="start"),
+        theme.grid(theme.stack(in_hand, hectares, combine), theme.stack(score, flipped), least=420, align="start"),
         theme.text(Markup("<h2>All curves and weights</h2>")),
         theme.grid(*(_sketch_card(session, part.name) for part in _parts(site_map)), least=250, align="stretch"),
         theme.grid(save, load, least=420, align="start"),

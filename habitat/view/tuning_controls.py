@@ -28,7 +28,13 @@ from habitat.view.tuning_session import Tuning
 from habitat.view.words import unit_sign
 from layers.quantity import LAYERS
 
-LOOK = {"stylesheets": [theme.WIDGET_CSS], "sizing_mode": "stretch_width", "margin": 0}
+_LOOK_CSS = """
+label { white-space: normal; line-height: 1.25; }
+.bk-btn { white-space: normal; line-height: 1.2; padding: 8px 6px; }
+input[type=checkbox] { width: 18px; height: 18px; vertical-align: -4px; }
+label span { font-size: 0.92rem; }
+"""
+LOOK = {"stylesheets": [theme.WIDGET_CSS, _LOOK_CSS], "sizing_mode": "stretch_width", "margin": 0}
 
 
 def part_select(session: Tuning) -> pn.widgets.Select:
@@ -50,7 +56,7 @@ def step_buttons(session: Tuning) -> pn.Column:
     undo.on_click(lambda _: session.turn(session.coming.undone()))
     redo.on_click(lambda _: session.turn(session.coming.redone()))
     first.on_click(lambda _: session.tune(lambda _: session.site_map.profile))
-    return theme.grid(undo, redo, first, least=90, gap=8)
+    return theme.grid(undo, redo, first, least=80, gap=8)
 
 
 def part_fields(session: Tuning) -> pn.Column:

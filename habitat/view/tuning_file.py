@@ -118,15 +118,18 @@ def save_form(session: Tuning) -> list[object]:
 
 def load_form(session: Tuning) -> list[object]:
     """A saved profile to go on tuning, or a second one to lay beside."""
-    drop = pn.widgets.FileDropper(
-        name="A saved profile (TOML)", accepted_filetypes=[".toml"], max_file_size="1MB", multiple=False, **LOOK
-    )
-    go_on = pn.widgets.Button(name="Go on with it", **LOOK)
-    beside = pn.widgets.Button(name="Lay it beside", **LOOK)
+    drop = pn.widgets.FileDropper(name="A saved profile (TOML)", max_file_size="1MB", multiple=False, **LOOK)
+    go_on = pn.widgets.Button(name="Go on with it", disabled=True, **LOOK)
+    beside = pn.widgets.Button(name="Lay it beside", disabled=True, **LOOK)
     shipped = pn.widgets.Select(
         name="Or one that is shipped, to lay beside", options=[NONE, *shipped_profiles()], **LOOK
     )
     trouble = theme.stack()
+
+    def allow(event) -> None:
+        go_on.disabled = beside.disabled = not event.new
+
+    drop.param.watch(allow, "value")
 
     def attempt(wish) -> None:
         try:
@@ -180,12 +183,10 @@ def _give_reason(session: Tuning, place: str, reason: str) -> None:
 def _cell(value: object) -> str:
     if value is None:
         return "nothing"
+    if isinstance(value, dict):
+        return "; ".join(f"{key.replace('_', ' ')} {_cell(part)}" for key, part in value.items() if key != "source")
     if isinstance(value, list):
         return ", ".join(_cell(part) for part in value)
-    return (
-        {True: "yes", False: "no"}[value]
-        if isinstance(value, bool)
-        else f"{value:g}"
-        if isinstance(value, float)
-        else str(value)
-    )
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -42,6 +42,7 @@ class Tuning(Session):
     def __init__(self, site_map: SiteMap, view: View):
         self._rough: tuple[str, xr.Dataset, Picture] | None = None  # of the window last drawn from
         self._coming: History | None = None
+        self._waiting: Callable[[Profile], Profile] | None = None
         self.in_view: Callable[[], tuple] = lambda: (None, None)  # east-west and north-south range of the maps
         super().__init__(site_map, view, assess)
         self.param.watch(lambda _: self._settle(), "picture")
@@ -65,6 +66,7 @@ class Tuning(Session):
 
     def tune(self, change: Callable[[Profile], Profile]) -> None:
         """Replace the profile by `change(profile)`."""
+        self._waiting = None
         self.turn(self.coming.changed(profile=change(self.coming.present.profile)))
 
     def turn(self, history: History) -> None:
@@ -80,6 +82,15 @@ class Tuning(Session):
         self._coming = history
         self.glimpse(lambda _: history.present.profile)
         document.add_next_tick_callback(partial(self._arrive, history))
+
+    def follow_hand(self, change: Callable[[Profile], Profile]) -> None:
+        """Show `change(profile)` as soon as there is time for it; of several that wait only the last is shown."""
+        is_waiting, self._waiting = self._waiting is not None, change
+        document = pn.state.curdoc
+        if document is None:
+            self._catch_up()
+        elif not is_waiting:
+            document.add_next_tick_callback(self._catch_up)
 
     def glimpse(self, change: Callable[[Profile], Profile]) -> None:
         """Show `change(profile)` on the maps alone, on few cells; it is no choice yet."""
@@ -119,10 +130,20 @@ class Tuning(Session):
             season=self.view.season if is_there else None,
         )
 
+    def _catch_up(self) -> None:
+        change, self._waiting = self._waiting, None
+        if change is not None:
+            self.glimpse(change)
+
     def _arrive(self, history: History) -> None:
         if self._coming is history:
             self._coming = None
             self.history = history
+
+    def settle(self) -> None:
+        """Show what is chosen again, where a hand let go without a change."""
+        if self._coming is None and self.sight.is_rough:
+            self._settle()
 
     def _settle(self) -> None:
         self.sight = Sight(published=self.published, now=self.picture)
