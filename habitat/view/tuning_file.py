@@ -147,7 +147,7 @@ def load_form(session: Tuning) -> list[object]:
         lambda event: attempt(partial(_lay_beside, session, None if event.new == NONE else read_profile(event.new))),
         "value",
     )
-    return [theme.text("A saved profile (TOML)"), drop, theme.grid(go_on, beside, least=120, gap=8), shipped, trouble]
+    return [drop, theme.grid(go_on, beside, least=120, gap=8), shipped, trouble]
 
 
 def _take_up(session: Tuning, profile: Profile | None) -> None:
