@@ -21,7 +21,7 @@ CANNOT = (
     "It cannot say where an animal is, today or ever. Exact places are withheld.",
     "It cannot say that a place without sightings has no animals: nobody may have looked.",
     "It cannot say that a place may be built on, dredged or driven over.",
-    "White or hatched is not known. It is neither poor habitat nor safe water.",
+    "Hatched is not known: it is neither poor habitat nor safe water.",
 )
 _CONTENTS = (
     ("briefing.pdf", "One page to read and to print."),
