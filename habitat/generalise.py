@@ -112,9 +112,12 @@ def generalised(
         wide = {cell for cell in cells.itertuples(index=False, name=None) if water(*cell) >= rules.least_water}
         own = list(zip(*(table[name] for name in cells), strict=True))
         table = table[np.array([cell in wide for cell in own], bool)]
-    table = enough_told(table, rules.minimum_count)
-    if former is not None:  # withholding may have changed a cell again; a cell then goes as a whole
-        table = unchanged_or_enough(table, former, rules.minimum_count, only_drop=True)
+    told = -1
+    while told != len(table):  # what one rule withholds may make the rest too small for the other
+        told = len(table)
+        table = enough_told(table, rules.minimum_count)
+        if former is not None:
+            table = unchanged_or_enough(table, former, rules.minimum_count, only_drop=True)
     order = [name for name in RELEASED if name != "occurrenceID"]
     table = table.sort_values(order, key=lambda column: column.astype(str), ignore_index=True)
     if key is None:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from habitat.publish_rules import PublishingRules
     from habitat.site_map import SiteMap
+    from layers.site import FileEntry
 
 CLASSES = {
     "suitability_class": "Classes of habitat",
@@ -113,7 +114,7 @@ def all_sightings(found: SiteMap) -> gpd.GeoDataFrame | None:
     """Every record of the site's files of sightings under Darwin Core names; None where it has none."""
     import pandas as pd
 
-    tables = [found.inputs.features[entry.name] for entry in found.inputs.having("sighting")]
+    tables = [_named(found.inputs.features[entry.name], entry) for entry in found.inputs.having("sighting")]
     if not tables:
         return None
     records = pd.concat(tables, ignore_index=True)
@@ -146,6 +147,19 @@ def require_clean(folder: Path, found: SiteMap, seen: gpd.GeoDataFrame | None, r
         )
 
 
+def _named(table: gpd.GeoDataFrame, entry: FileEntry) -> gpd.GeoDataFrame:
+    """Records with name and basis, which the reader of sightings leaves in the file; "" where it is not a table."""
+    from layers.sighting_columns import texts
+    from layers.source import is_table
+    from layers.table import read_rows
+
+    rows = read_rows(entry, []) if is_table(entry.path) and entry.path.is_file() else None
+    if rows is None:
+        return table.assign(scientificName="", basisOfRecord="")
+    terms = ("scientificName", "basisOfRecord")
+    return table.assign(**{term: table["row"].map(texts(rows, term, entry)).fillna("") for term in terms})
+
+
 def _told(
     found: SiteMap,
     seen: gpd.GeoDataFrame | None,
@@ -155,6 +169,7 @@ def _told(
 ) -> tuple[pd.DataFrame | None, str]:
     from habitat.generalise import generalised
     from habitat.presence import NOT_ABSENCE
+    from layers.provenance import joined
 
     if seen is None:
         return None, f"No sightings are held with this map. {NOT_ABSENCE}"
@@ -166,6 +181,8 @@ def _told(
         raise
     if table.empty:
         return None, f"All sightings are withheld: no area holds enough of them to tell. {NOT_ABSENCE}"
+    if not rules.words.get("licence"):
+        table["license"] = joined(entry.licence for entry in found.inputs.having("sighting"))
     steps = ", ".join(f"{step:g}" for step in sorted(set(table["coordinatePrecision"])))
     return table, (
         f"Sightings are told by squares of {steps} degree, and only where a square holds at least "

@@ -35,8 +35,11 @@ class PublishingRules:
     words: dict[str, str] = field(default_factory=dict)  # of [public]; "" where the site has not filled them in
 
     def category_of(self, species: str) -> Category:
-        """The category of a species."""
-        return self.categories[self.species.get(species, self.category)]
+        """The category of a species; of a record without a name, the strictest that any species here has."""
+        if species:
+            return self.categories[self.species.get(species, self.category)]
+        used = [self.categories[name] for name in (self.category, *self.species.values())]
+        return max(used, key=lambda one: (not one.degrees, one.degrees))
 
 
 def read_rules(path: str | Path | None = None) -> PublishingRules:

@@ -164,3 +164,10 @@ def test_a_herd_too_small_or_not_said_is_refused(herd, words):
 
 def test_a_species_of_the_withheld_category_is_not_told():
     assert generalised(sightings(spread((118.9, -20.0), 12)), replace(RULES, category="withheld")).empty
+
+
+def test_a_record_without_a_name_is_held_as_strictly_as_the_strictest_species():
+    rules = replace(RULES, species={"Genus rara": "withheld"})
+    assert len(generalised(sightings(spread((118.9, -20.0), 12)), rules)) == 12
+    assert generalised(sightings(spread((118.9, -20.0), 12), species="Genus rara"), rules).empty
+    assert generalised(sightings(spread((118.9, -20.0), 12), species="a herd, east of 12.1"), rules).empty
