@@ -31,10 +31,11 @@ from layers.quantity import LAYERS
 _LOOK_CSS = """
 label { white-space: normal; line-height: 1.25; }
 .bk-btn { white-space: normal; line-height: 1.2; padding: 8px 6px; }
-input[type=checkbox] { width: 18px; height: 18px; vertical-align: -4px; }
-label span { font-size: 0.92rem; }
 """
 LOOK = {"stylesheets": [theme.WIDGET_CSS, _LOOK_CSS], "sizing_mode": "stretch_width", "margin": 0}
+
+# not boxes to tick: the library gives those no name that can be heard
+_YES_OR_NO = {"no": False, "yes": True}
 
 
 def part_select(session: Tuning) -> pn.widgets.Select:
@@ -178,9 +179,9 @@ def _more_or_fewer(session: Tuning, name: str) -> pn.Column:
 def _demands(session: Tuning, name: str) -> list[object]:
     part = part_of(session.view.profile, name)
     if isinstance(part, Factor):
-        veto = pn.widgets.Checkbox(name="An index of 0 makes the score 0", value=part.veto, **LOOK)
+        veto = pn.widgets.Select(name="Veto at an index of 0", options=_YES_OR_NO, value=part.veto, **LOOK)
         needed = name in session.view.profile.essential
-        essential = pn.widgets.Checkbox(name="No score without it", value=needed, **LOOK)
+        essential = pn.widgets.Select(name="No score without it", options=_YES_OR_NO, value=needed, **LOOK)
 
         def demand(_) -> None:
             session.tune(partial(with_demand, name=name, veto=veto.value, essential=essential.value))
