@@ -36,7 +36,9 @@ def nearest(values: np.ndarray, transform: Affine, crs: CRS, grid: Grid) -> np.n
     -------
     (y, x) float32 array on `grid`.
     """
-    return _warped(values, transform, crs, grid, "nearest")
+    from layers.sampling import sampled_nearest
+
+    return sampled_nearest(values, transform, crs, grid)
 
 
 def bilinear(values: np.ndarray, transform: Affine, crs: CRS, grid: Grid) -> np.ndarray:
@@ -45,7 +47,9 @@ def bilinear(values: np.ndarray, transform: Affine, crs: CRS, grid: Grid) -> np.
     Raster cells without data take no part in the weighing. Where the raster is finer than the grid, the
     weights reach over one grid cell each way, so that no raster cell is skipped.
     """
-    field = _warped(values, transform, crs, grid, "bilinear")
+    from layers.sampling import sampled_bilinear
+
+    field = sampled_bilinear(values, transform, crs, grid)
     field[np.isnan(nearest(values, transform, crs, grid))] = np.nan
     return field
 
@@ -56,11 +60,16 @@ def area_mean(values: np.ndarray, transform: Affine, crs: CRS, grid: Grid) -> np
     NaN where less than half of the cell is known. Where the raster is coarser than the grid, cells inside one
     raster cell repeat its value.
     """
-    field = _warped(values, transform, crs, grid, "average")
-    if np.isnan(values).any() or not _surrounds(values.shape, transform, crs, grid):
+    if crs != grid.crs:
+        amounts, known = _laid_over(values, transform, crs, grid, lambda area: np.sign(area))
+        # the same half for a cell that rounding leaves a hair short of it
+        share = np.where(known >= LEAST_KNOWN - SNAP, known, np.nan)
+        return (amounts / share).astype(np.float32)
+    field = _averaged(values, transform, grid)
+    if np.isnan(values).any() or not _surrounds(values.shape, transform, grid):
         # a rim of unknown cells makes what lies outside the raster count as unknown
         known = np.pad(np.isfinite(values).astype(np.float32), 1)
-        share = _warped(known, transform * Affine.translation(-1, -1), crs, grid, "average")
+        share = _averaged(known, transform * Affine.translation(-1, -1), grid)
         field[~(share >= LEAST_KNOWN - 1e-6)] = np.nan
     return field
 
@@ -71,23 +80,9 @@ def area_sum(values: np.ndarray, transform: Affine, crs: CRS, grid: Grid) -> np.
     The total is kept: what lies within the grid adds up to what the raster holds there. NaN where no known
     raster cell touches the cell.
     """
-    rows, columns = values.shape
-    to_grid = Transformer.from_crs(crs, grid.crs, always_xy=True)
-    amounts, known = (np.zeros((grid.shape[0], grid.shape[1] + 1)) for _ in range(2))
-    step = max(1, CHUNK // columns)
-    for first in range(0, rows, step):
-        part = values[first : first + step]
-        corner_columns, corner_rows = np.meshgrid(np.arange(columns + 1.0), first + np.arange(part.shape[0] + 1.0))
-        x, y = to_grid.transform(*(transform * (corner_columns, corner_rows)))
-        corners = np.stack(~grid.transform * (np.asarray(x), np.asarray(y)), axis=-1)
-        area = _quadrilateral_areas(corners)
-        is_known = np.isfinite(part)
-        density = np.where(is_known, part, 0) / area
-        start, end, weights = _sides(corners, density, np.where(is_known, np.sign(area), 0))
-        add_cover(amounts, start, end, weights[0])
-        add_cover(known, start, end, weights[1])
-    field = settled(amounts).astype(np.float32)
-    field[settled(known) < SNAP] = np.nan
+    amounts, known = _laid_over(values, transform, crs, grid, lambda area: 1 / area)
+    field = amounts.astype(np.float32)
+    field[known < SNAP] = np.nan
     return field
 
 
@@ -170,33 +165,55 @@ def point_sum(points: geopandas.GeoSeries, grid: Grid, values: np.ndarray | None
     return np.bincount(cells, amounts[inside], np.prod(grid.shape)).reshape(grid.shape).astype(np.float32)
 
 
-def _warped(values: np.ndarray, transform: Affine, crs: CRS, grid: Grid, method: str) -> np.ndarray:
+def _laid_over(
+    values: np.ndarray, transform: Affine, crs: CRS, grid: Grid, density_of: Callable[[np.ndarray], np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Sum of value x density x area over each cell, and the share of it that is known; both (y, x).
+
+    `density_of` gives the density of one from the signed areas of raster cells. [grid cells]
+    """
+    rows, columns = values.shape
+    to_grid = Transformer.from_crs(crs, grid.crs, always_xy=True)
+    amounts, known = (np.zeros((grid.shape[0], grid.shape[1] + 1)) for _ in range(2))
+    step = max(1, CHUNK // columns)
+    for first in range(0, rows, step):
+        part = values[first : first + step]
+        corner_columns, corner_rows = np.meshgrid(np.arange(columns + 1.0), first + np.arange(part.shape[0] + 1.0))
+        x, y = to_grid.transform(*(transform * (corner_columns, corner_rows)))
+        corners = np.stack(~grid.transform * (np.asarray(x), np.asarray(y)), axis=-1)
+        area = _quadrilateral_areas(corners)
+        is_known = np.isfinite(part)
+        density = np.where(is_known, part, 0) * density_of(area)
+        start, end, weights = _sides(corners, density, np.where(is_known, np.sign(area), 0))
+        add_cover(amounts, start, end, weights[0])
+        add_cover(known, start, end, weights[1])
+    return settled(amounts), settled(known)
+
+
+def _averaged(values: np.ndarray, transform: Affine, grid: Grid) -> np.ndarray:
+    """Mean over each cell of a raster in the grid's own projection. (y, x)"""
     from rasterio.warp import Resampling, reproject
 
     field = np.full(grid.shape, np.nan, np.float32)
+    crs = grid.crs.to_wkt()
     reproject(
         np.ascontiguousarray(values, np.float32),
         field,
         src_transform=transform,
-        src_crs=crs.to_wkt(),
+        src_crs=crs,
         src_nodata=np.nan,
         dst_transform=grid.transform,
-        dst_crs=grid.crs.to_wkt(),
+        dst_crs=crs,
         dst_nodata=np.nan,
-        resampling=Resampling[method],
-        tolerance=0,  # exact coordinates: the default lets cells depend on how the work is cut
+        resampling=Resampling.average,
     )
     return field
 
 
-def _surrounds(shape: tuple[int, int], transform: Affine, crs: CRS, grid: Grid) -> bool:
-    """True if the raster certainly reaches past every edge of the grid."""
-    back = Transformer.from_crs(grid.crs, crs, always_xy=True)
+def _surrounds(shape: tuple[int, int], transform: Affine, grid: Grid) -> bool:
+    """True if a raster in the grid's own projection certainly reaches past every edge of the grid."""
     west, south, east, north = grid.bounds
-    along = np.linspace(0, 1, 21)
-    x = np.concatenate([west + (east - west) * along] * 2 + [np.full(21, west), np.full(21, east)])
-    y = np.concatenate([np.full(21, south), np.full(21, north)] + [south + (north - south) * along] * 2)
-    column, row = ~transform * tuple(np.asarray(c) for c in back.transform(x, y))
+    column, row = ~transform * (np.array([west, west, east, east]), np.array([south, north, south, north]))
     margin = 1.0
     return bool(
         (column > margin).all()

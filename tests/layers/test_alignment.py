@@ -12,6 +12,8 @@ from exactextract.raster import NumPyRasterSource
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Transformer
+from rasterio.warp import Resampling, reproject
+from scipy.ndimage import map_coordinates
 from shapely.geometry import LineString, Point, Polygon, box
 
 from layers.alignment import (
@@ -159,6 +161,71 @@ def test_area_mean_is_the_weighted_mean_of_exactextract():
     frame = geopandas.GeoDataFrame(geometry=squares, crs=UTM)
     expected = exact_extract(source, frame, ["mean"], output="pandas")["mean"].to_numpy(dtype=float)
     np.testing.assert_allclose(area_mean(values, transform, UTM, GRID).ravel(), expected, atol=2e-6)
+
+
+def in_degrees(seed, side, columns=60, rows=50):
+    """A raster of noise in degrees that lies under the middle of a grid of 100 m cells, and that grid."""
+    grid = Grid.from_bounds("EPSG:32745", 460_000, 7_750_000, 464_000, 7_753_000, 100)
+    west, north = Transformer.from_crs(UTM, 4326, always_xy=True).transform(459_000, 7_754_000)
+    values = np.random.default_rng(seed).normal(20, 5, (rows, columns)).astype(np.float32)
+    return values, Affine(side, 0, west, 0, -side, north), CRS.from_epsg(4326), grid
+
+
+def raster_places(transform, crs, grid):
+    x, y = Transformer.from_crs(grid.crs, crs, always_xy=True).transform(*np.meshgrid(grid.x, grid.y))
+    return ~transform * (x, y)
+
+
+def test_bilinear_and_nearest_are_those_of_scipy_at_the_exact_place_in_another_projection():
+    values, transform, crs, grid = in_degrees(1, side=0.001)
+    column, row = raster_places(transform, crs, grid)
+    for rule, order in ((bilinear, 1), (nearest, 0)):
+        expected = map_coordinates(values.astype(float), [row - 0.5, column - 0.5], order=order, mode="nearest")
+        np.testing.assert_allclose(rule(values, transform, crs, grid), expected, rtol=1e-6)
+
+
+def test_bilinear_from_finer_rasters_is_that_of_gdal():
+    values = np.random.default_rng(2).normal(size=(90, 120)).astype(np.float32)
+    grid = Grid.from_bounds("EPSG:32745", 500_000, 7_770_000, 500_400, 7_770_300, 10)
+    transform = place(3.5, west=499_990, north=7_770_310)
+    expected = np.full(grid.shape, NAN, np.float32)
+    reproject(
+        values,
+        expected,
+        src_transform=transform,
+        src_crs=UTM.to_wkt(),
+        dst_transform=grid.transform,
+        dst_crs=UTM.to_wkt(),
+        resampling=Resampling.bilinear,
+        dst_nodata=NAN,
+        XSCALE=0.35,
+        YSCALE=0.35,
+    )
+    inside = np.isfinite(expected)
+    assert inside.sum() > 500
+    np.testing.assert_allclose(bilinear(values, transform, UTM, grid)[inside], expected[inside], atol=2e-6)
+
+
+def test_area_mean_is_that_of_exactextract_in_another_projection():
+    values, transform, crs, grid = in_degrees(3, side=0.0004, columns=150, rows=130)
+    values[np.random.default_rng(3).random(values.shape) < 0.1] = NAN
+    bounds = transform.c, transform.f - 130 * 0.0004, transform.c + 150 * 0.0004, transform.f
+    x, y = np.meshgrid(grid.x, grid.y)
+    squares = geopandas.GeoSeries(shapely.box(x - 50, y - 50, x + 50, y + 50).ravel(), crs=UTM).to_crs(4326)
+    expected, share = (
+        exact_extract(
+            NumPyRasterSource(raster, *bounds, nodata=NAN),
+            geopandas.GeoDataFrame(geometry=squares),
+            ["mean"],
+            output="pandas",
+        )["mean"]
+        .to_numpy(dtype=float)
+        .reshape(grid.shape)
+        for raster in (values, np.isfinite(values).astype(np.float32))
+    )
+    assert 0 < (share < 0.5).sum() < 50
+    # exactextract weighs by square degrees, which differ by less than 1e-5 across a cell
+    np.testing.assert_allclose(area_mean(values, transform, crs, grid), np.where(share < 0.5, NAN, expected), rtol=1e-5)
 
 
 # --- polygons
