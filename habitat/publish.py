@@ -271,7 +271,8 @@ def _write_words(folder: Path, job: _Job) -> None:
     from habitat.report.briefing import briefing_pdf
 
     words = briefing_of(job.found, job.rules, job.hectares, date=job.date, told=job.told)
-    picture = sorted((folder / "maps").glob("concern*.png"))[0]
+    # three classes stay apart in a grey print; nine do not
+    picture = sorted((folder / "maps").glob("suitability_class*.png"))[0]
     (folder / "briefing.pdf").write_bytes(briefing_pdf(words, picture, date=job.date))
     readme = readme_of(job.found, job.rules, date=job.date, told=job.told, coarse=PLAIN)
     (folder / "README.txt").write_text(readme, encoding="utf-8")

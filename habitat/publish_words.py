@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from habitat.darwin_core import RELEASED
 from habitat.report.account import CAUTION
 from habitat.report.briefing import NOT_FILLED, Briefing, Section
+from layers.provenance import shortened
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,7 +41,7 @@ def briefing_of(found: SiteMap, rules: PublishingRules, hectares: pd.DataFrame, 
         title=f"{site.title}: habitat and what weighs on it",
         subtitle=f"For everybody. {date}. By {site.author or 'an author not named'}.",
         banner=INVENTED if site.invented else "",
-        described="Map of classes of habitat and threat; its colours are named in its legend.",
+        described="Map of classes of habitat: poor, fair and good, land, and where nothing is known.",
         left=(
             Section(heading="What the map shows", points=_shares(hectares)),
             Section(heading="What it cannot say", points=CANNOT),
@@ -52,7 +53,9 @@ def briefing_of(found: SiteMap, rules: PublishingRules, hectares: pd.DataFrame, 
             Section(heading="Who decides", points=(words.get("who_decides") or NOT_FILLED, DECIDES)),
             Section(
                 heading="Credits and licences",
-                points=(f"{'; '.join(_credits(found))}. Licence of this page: {_licence(rules)}. Files: README.txt.",),
+                points=(
+                    f"{shortened('; '.join(_credits(found)))}. Licence of this page: {_licence(rules)}. Files: README.txt.",
+                ),
             ),
         ),
     )
@@ -83,10 +86,12 @@ def _credits(found: SiteMap) -> list[str]:
 
 
 def _shares(hectares: pd.DataFrame) -> tuple[str, ...]:
-    """Rounded shares of the classes of habitat in each season."""
+    """Rounded shares of the classes of habitat and of threat in each season."""
     said = []
-    habitat = hectares[(hectares["kind"] == "suitability")]
-    for season, rows in habitat.groupby("season", sort=False):
-        parts = ", ".join(f"{row['class']} {row['share']:.0%}" for _, row in rows.iterrows())
-        said.append(f"{f'In the {season} season' if season else 'Of the water'}: {parts}.")
-    return tuple(said) or ("No cell could be scored.",)
+    for season, rows in hectares.groupby("season", sort=False):
+        parts = []
+        for kind in ("suitability", "threat"):
+            own = rows[rows["kind"] == kind]
+            parts.append(", ".join(f"{row['class']} {row['share']:.0%}" for _, row in own.iterrows()))
+        said.append(f"{f'In the {season} season' if season else 'Of the water'}: {'; '.join(parts)}.")
+    return (*said, "Where habitat and threat meet is in the folder maps.") if said else ("No cell could be scored.",)
