@@ -83,7 +83,8 @@ class CurveEditor:
         self.show()
         self.hand.on_change("data", lambda attribute, old, new: self._moved(new))
         session.param.watch(lambda _: self.show(), ["history", "other"])
-        self.pane = pn.pane.Bokeh(self.figure, sizing_mode="stretch_width", margin=0, css_classes=["chart"])
+        drawn = pn.pane.Bokeh(self.figure, sizing_mode="stretch_width", margin=0)
+        self.pane = pn.Column(drawn, sizing_mode="stretch_width", margin=0, css_classes=["chart"])
 
     def show(self) -> None:
         """Draw the part in hand as it is now."""
