@@ -58,6 +58,7 @@ class _Parser(argparse.ArgumentParser):
 def _parser() -> argparse.ArgumentParser:
     from habitat.cli_appraise import add_arguments
     from habitat.cli_record import add_commands as add_record_commands
+    from habitat.cli_trust import add_commands as add_trust_commands
     from layers import __version__
 
     parser = _Parser(
@@ -106,6 +107,7 @@ def _parser() -> argparse.ArgumentParser:
     blank.set_defaults(run=_template)
 
     add_record_commands(commands)
+    add_trust_commands(commands)
 
     serve = commands.add_parser("serve", help="open the pages of a site, or of the invented one")
     serve.add_argument("site", type=Path, nargs="?", help="site file or its folder (default: the invented site)")
