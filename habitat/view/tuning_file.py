@@ -26,8 +26,10 @@ NONE = "None"
 
 def saved_file(profile: Profile, published: Profile, reasons: Mapping[str, str], title: str, author: str, date: str):
     """The profile under its name, each change marked with what it was, why, by whom and when."""
+    # a file that was loaded keeps its own remarks and reasons: only what changed since is marked
+    before = published if profile.text == published.text else profile_of_upload({"loaded.toml": profile.text})
     named = replace(profile, title=title.strip() or profile.title)
-    return io.BytesIO(argued_text(named, published, reasons, author=author, date=date).encode())
+    return io.BytesIO(argued_text(named, before, reasons, author=author, date=date).encode())
 
 
 def profile_of_upload(upload: Mapping[str, bytes]) -> Profile | None:

@@ -205,3 +205,13 @@ def test_what_is_saved_is_read_again_and_compared_with_its_reasons(tmp_path):
     assert "the same in every number" in comparison_table(again, again)
     with pytest.raises(ProfileError):
         profile_of_upload({"bad.toml": b"title = 1"})
+
+
+def test_a_loaded_file_that_is_tuned_on_keeps_its_remarks_and_who_gave_its_reasons():
+    published = read_profile("estuarine_grazer")
+    why = {"factors.salinity.weight": "one"}
+    first = saved_file(published.with_weight("salinity", 2), published, why, "", "A", "d1").getvalue() + b"# kept\n"
+    loaded = profile_of_upload({"first.toml": first})
+    why |= {"factors.forage.weight": "two"}
+    second = saved_file(loaded.with_weight("forage", 1), published, why, "", "B", "d2").getvalue().decode()
+    assert "# was 1: one (A, d1)\n" in second and "# was 2: two (B, d2)\n" in second and "# kept\n" in second
