@@ -1,7 +1,7 @@
 """The forms in which a place may be written, each found by a function of its own.
 
 A match needs both coordinates of one sighting near each other, in one projection, in either order, more exactly than
-is allowed. A number in text is as exact as its decimals say; a packed number is compared to about a metre, and in
+is allowed. A number in text is as exact as its decimals say; a packed number is compared to less than a metre, and in
 degrees to the sighting rounded to any finer count of decimals than is allowed.
 """
 
@@ -15,7 +15,8 @@ import numpy as np
 
 NEAR = 12  # numbers of a text between the two coordinates
 NEAR_BYTES = 64  # bytes between two packed coordinates
-_METRE = {True: 1e-5, False: 1.0}  # about a metre, in degrees and in metres
+# how near a packed number has to be: half a metre and what a single-precision number is off, in degrees and in metres
+_NEAR_PLACE = {True: 6e-6, False: 0.8}
 _NUMBER = re.compile(r"(?<![\d.])[-+]?\d{1,9}\.?\d*(?:[eE][-+]?\d{1,2})?(?![\d])")
 _COMMA = re.compile(r"(?<![\d.,])[-+]?\d{1,8},\d{2,}(?![\d,])")
 _SECONDS = re.compile(
@@ -170,7 +171,7 @@ def _near_packed(spots: np.ndarray, values: np.ndarray, places: Places) -> Itera
     order = np.argsort(spots, kind="stable")
     spots, values = spots[order], values[order]
     for along, across in ((0, 1), (1, 0)):
-        widths = np.full(len(values), _METRE[places.is_degrees] * 2)
+        widths = np.full(len(values), _NEAR_PLACE[places.is_degrees])
         for variant in _variants(places):
             for here, place in _matches(values, widths, variant[:, along], False, None):
                 stop = np.searchsorted(spots, spots[here] + NEAR_BYTES, "right")
@@ -188,7 +189,7 @@ def _columns(arrays: Iterable[np.ndarray], places: Places) -> Iterator[int]:
         lengths.setdefault(len(array), []).append(array)
     for same in lengths.values():
         for variant in _variants(places):
-            width = _METRE[places.is_degrees] * 2
+            width = _NEAR_PLACE[places.is_degrees]
             across = np.stack(same)
             for array in same if len(same) > 1 else []:
                 for here, place in _matches(array, np.full(len(array), width), variant[:, 0], False, None):

@@ -37,6 +37,7 @@ _CONTENTS = (
 def briefing_of(found: SiteMap, rules: PublishingRules, hectares: pd.DataFrame, *, date: str, told: str) -> Briefing:
     """The words of the page."""
     site, words = found.inputs.site, rules.words
+    credits = shortened("; ".join(_credits(found)))
     return Briefing(
         title=f"{site.title}: habitat and what weighs on it",
         subtitle=f"For everybody. {date}. By {site.author or 'an author not named'}.",
@@ -53,9 +54,7 @@ def briefing_of(found: SiteMap, rules: PublishingRules, hectares: pd.DataFrame, 
             Section(heading="Who decides", points=(words.get("who_decides") or NOT_FILLED, DECIDES)),
             Section(
                 heading="Credits and licences",
-                points=(
-                    f"{shortened('; '.join(_credits(found)))}. Licence of this page: {_licence(rules)}. Files: README.txt.",
-                ),
+                points=(f"{credits}. Licence of this page: {_licence(rules)}. All are in README.txt.",),
             ),
         ),
     )
