@@ -11,6 +11,7 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "server": ["serve"],
         "sources": ["sources_page"],
         "start": ["start_page"],
+        "trust": ["trust_page"],
         "tuning": ["tuning_page"],
         "water": ["water_page"],
     },

@@ -14,6 +14,7 @@ PAGES = {
     "appraise": "Appraise",
     "water": "Water and light",
     "tuning": "Tuning",
+    "trust": "How sure",
     "sources": "Sources",
 }
 

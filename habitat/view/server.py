@@ -11,7 +11,7 @@ from pathlib import Path
 
 from layers.step import OnStep, ignore
 
-NOTEBOOKS = ("start", "overview", "appraise", "water", "tuning", "sources")
+NOTEBOOKS = ("start", "overview", "appraise", "water", "tuning", "trust", "sources")
 
 
 def serve(

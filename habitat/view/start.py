@@ -52,6 +52,13 @@ DOORS = (
         "Open the tuning page",
     ),
     (
+        "trust",
+        "I want to know how sure this is",
+        "The chance of each class in each place, hectares with their range, what they depend on, what the sightings "
+        "say of the map, and weights that several people gave.",
+        "Open the page on how sure",
+    ),
+    (
         "sources",
         "I am checking a map",
         "Every layer with its file, digest, date, source, licence and method, the versions used, and the command "
