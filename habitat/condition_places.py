@@ -17,8 +17,11 @@ from habitat.condition_ground import Ground, cells_touched, ground_of, layer_of
 from habitat.proposal_kinds import KINDS
 from layers.distance import NOTHING
 from layers.quantity import LAND
+from layers.recipes.works import levels_of_works
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from habitat.conditions_schema import (
         ClosedSeasonTable,
         DistanceTable,
@@ -108,7 +111,9 @@ def keeps_animals_out_of_openings(
 def leaves_water_under_the_keel(rule: KeelTable, feature: Feature, site_map: SiteMap, after: SiteMap | None) -> Answer:
     """Whether the least water along the way at mean low water, less the draft, is enough, or the speed is low.
 
-    The depth is that after the works where they are known. Land under the line counts nowhere: it ends at a quay.
+    The depth is that after the works where they are known. In the drawing of an area that is dug it is the depth dug
+    to, where that is more than the depth of the cell: of a cut that is narrower than a cell, the cell holds the mean of
+    cut and flat. Land under the line counts nowhere: it ends at a quay.
     """
     slow = "" if rule.slow_kn is None else f", or no more than {rule.slow_kn:g} knots where there is less"
     needed = f"at least {rule.clearance_m:g} m of water under the keel at mean low water{slow}."
@@ -122,9 +127,7 @@ def leaves_water_under_the_keel(rule: KeelTable, feature: Feature, site_map: Sit
     depth = layer_of(place, "low_water_depth")
     if depth is None:
         return None, "nothing says how deep the water is at mean low water.", needed
-    under = cells_touched(feature.shape, place.inputs.site.grid)
-    under &= layer_of(place, "surface").to_numpy() != LAND
-    left = depth.to_numpy()[..., under] - draft
+    left = _along(feature.shape, place, depth) - draft
     known = left[~np.isnan(left)]
     if known.size and known.min() < rule.clearance_m - SINGLE:
         return False, f"at a draft of {draft:g} m it leaves {_down(known.min())} m at the shallowest place.", needed
@@ -157,6 +160,25 @@ CHECKS_OF_FEATURES: dict[str, Callable[[RuleTable, Feature, SiteMap, SiteMap | N
     "keel": leaves_water_under_the_keel,
     "zone": stays_out_of_zones,
 }
+
+
+def _along(shape: shapely.Geometry, place: SiteMap, depth: xr.DataArray) -> np.ndarray:
+    """Depths at low water in the cells under a shape, in an area that is dug those it is dug to if deeper. [m]"""
+    made, grid = place.derivation, place.inputs.site.grid
+    wet = layer_of(place, "surface").to_numpy() != LAND
+    parts, rest = [], shape
+    for area, level in reversed(levels_of_works(made)):
+        parts.append((rest.intersection(area), level))
+        rest = rest.difference(area)
+    found = []
+    for season in [str(name) for name in depth["season"].values] if "season" in depth.dims else [None]:
+        levels = made.levels(season)
+        low_water = None if levels is None else levels.datums.mean_low_water
+        cells = depth.to_numpy() if season is None else depth.sel(season=season).to_numpy()
+        for part, level in ((part, level) for part, level in (*parts, (rest, None)) if not part.is_empty):
+            under = cells[cells_touched(part, grid) & wet]
+            found.append(under if level is None or low_water is None else np.fmax(under, low_water - level))
+    return np.concatenate([np.empty(0), *found])
 
 
 def _distance(shape: shapely.Geometry, others: np.ndarray) -> float:

@@ -19,7 +19,7 @@ MOST_OF_IT = 0.5  # of a cell: from there on the cell is what most of it is
 
 def bed_after_works(made: Derivation, bed: np.ndarray) -> np.ndarray:
     """(M, N) bed with areas dug or filled to their level: of each cell the share that lies in them. [m]"""
-    for area, level in _levels(made):
+    for area, level in levels_of_works(made):
         share = _share(area, made.grid)
         bed = np.where(share > 0, _mixed(np.nan_to_num(bed, nan=level), level, share), bed)
     return bed
@@ -28,7 +28,7 @@ def bed_after_works(made: Derivation, bed: np.ndarray) -> np.ndarray:
 def surface_after_works(made: Derivation, codes: np.ndarray, lowest: float, highest: float) -> np.ndarray:
     """(M, N) codes of the surface with what is dug under water, and what is filled or claimed made land."""
     codes = codes.copy()
-    for area, level in _levels(made):
+    for area, level in levels_of_works(made):
         becomes = q.WATER if level <= lowest else q.INTERTIDAL if level <= highest else q.LAND
         codes[_share(area, made.grid) >= MOST_OF_IT] = becomes
     for entry in made.entries("land_change"):
@@ -70,8 +70,11 @@ def land_cover_after_works(made: Derivation, codes: np.ndarray, grid: Grid) -> n
     return codes
 
 
-def _levels(made: Derivation) -> list[tuple[shapely.Geometry, float]]:
-    """Areas and the level above the bed's datum to which each is dug or filled, in the order of the files. [m]"""
+def levels_of_works(made: Derivation) -> list[tuple[shapely.Geometry, float]]:
+    """Areas and the level above the bed's datum to which each is dug or filled, in the order of the files. [m]
+
+    Where two overlap, the level of the later stands.
+    """
     zero = made.site.height_of(made.bed_datum)
     return [
         (area, float(value) + made.site.height_of(entry.datum) - zero)

@@ -13,11 +13,15 @@ from pytest import approx
 from shapely.affinity import translate
 from shapely.geometry import LineString, Point, box
 
+from habitat.appraisal import outcome_of
 from habitat.conditions import WHOLE, broken_conditions, findings, read_conditions, shipped_conditions
+from habitat.proposal import read_proposal
 from habitat.proposal_feature import Feature
 from habitat.site_map import map_site
 from layers import quantity as q
 from layers.fault import ProposalError
+from tests.proposals import DREDGED as DIGGING
+from tests.proposals import write
 from tests.sites import EAST, NORTH, SOUTH, WEST, write_small_site
 
 HEAD = 'format = 1\ntitle = "Test"\nsource = "written for a test"\ndecides = "The testers."\n'
@@ -269,6 +273,32 @@ def test_water_under_a_keel_is_that_of_the_shallowest_cell_on_the_way(site, cond
     shallow_draft = replace(boat, attributes={"draft_m": 1.2})
     unknown = only(findings(rules, [shallow_draft], with_layers(site, low_water_depth=depth)))
     assert (unknown.met, unknown.found) == (None, "the depth is not known all along the way.")
+
+
+def test_a_cut_narrower_than_a_cell_is_as_deep_as_it_is_dug(site, conditions, tmp_path):
+    # a flat 1 m below mean low water; cells are 50 m, the cut 10 m wide and dug to 6 m below the datum of the bed
+    low_water = site.derivation.levels(None).datums.mean_low_water
+    cut, rows = box(501_200, 7_770_720, 501_400, 7_770_730), np.s_[15, 24:28]
+    dug = {**DIGGING, "depth_m": 6.0}
+    proposal = read_proposal(write(tmp_path / "cut.gpkg", (dug, cut)), site.inputs)
+    after = outcome_of(site, [proposal], "cut").site_map
+    depth = np.full(site.inputs.site.grid.shape, 1.0, np.float32)
+    depth[rows] = 0.8 * 1.0 + 0.2 * (low_water + 6.0)  # the mean over a cell of which a fifth is dug
+    after = with_layers(after, low_water_depth=depth)
+
+    def left(draft, *way):
+        boat = feature("vessel route", LineString(way), draft_m=draft, speed_kn=8.0)
+        found = only(findings(conditions(KEEL), [boat], site, after))
+        return found.met, float(re.search(r"leaves (-?[\d.]+) m", found.found)[1])
+
+    in_it = (501_205, 7_770_725), (501_395, 7_770_725)
+    deep = low_water + 6.0
+    assert left(1.5, *in_it) == (True, approx(deep - 1.5, abs=0.01))
+    assert left(deep - 1.0, *in_it) == (False, approx(1.0, abs=0.01)), "dug to no more than it is dug to"
+    beside = (501_205, 7_770_745), (501_395, 7_770_745)  # in the same cells, on the flat
+    assert left(1.5, *beside) == (False, approx(depth[15, 24] - 1.5, abs=0.01))
+    beyond = in_it[0], (501_495, 7_770_725)  # out of its end, over the flat
+    assert left(1.5, *beyond) == (False, approx(-0.5, abs=0.01))
 
 
 def test_a_layer_nobody_asked_for_is_made(site, conditions):
