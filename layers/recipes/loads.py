@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from layers.derivation import Derivation
-from layers.fault import LayerError, told_as_fault
+from layers.fault import Fault, LayerError, told_as_fault
 from layers.recipes.works import land_cover_after_works
 from layers.site import FileEntry
 
@@ -123,9 +123,10 @@ def _catchment_result(made: Derivation) -> CatchmentResult | None:
         return None
     entries = {feeds: made.entries(feeds) for feeds in _FEEDS}
     rasters, tables = made.inputs.rasters, made.inputs.tables
-    codes = land_cover_after_works(made, rasters[entries["land_cover"][0].name].to_numpy(), made.site.catchment.grid)
-    covers_entry = entries["cover_table"][0]
-    covers = cover_table(tables[covers_entry.name], name=covers_entry.path.name, land_cover=codes)
+    mapped, covers_entry = rasters[entries["land_cover"][0].name].to_numpy(), entries["cover_table"][0]
+    covers = cover_table(tables[covers_entry.name], name=covers_entry.path.name, land_cover=mapped)
+    _refuse_unlisted_changes(made, covers, covers_entry.path.name)
+    codes = land_cover_after_works(made, mapped, made.site.catchment.grid)
     rain = tables[entries["rain"][0].name]
     daily = pd.Series(rain["value"].to_numpy(), pd.DatetimeIndex(rain["time"]))
     soil = rasters[entries["soil_group"][0].name].to_numpy()
@@ -161,6 +162,19 @@ def _catchment_result(made: Derivation) -> CatchmentResult | None:
         load=load,
         entries=tuple(entry for some in entries.values() for entry in some),
     )
+
+
+def _refuse_unlisted_changes(made: Derivation, covers: CoverTable, table: str) -> None:
+    known = {cover.code for cover in covers.covers}
+    for entry in made.entries("land_cover_change"):
+        given = {float(code) for code in made.inputs.features[entry.name]["value"]}
+        if unlisted := sorted(given - known):
+            many = f"codes {', '.join(f'{code:g}' for code in unlisted)} have" if unlisted[1:] else None
+            found = f"{many or f'code {unlisted[0]:g} has'} no row in {table}."
+            listed = ", ".join(map(str, sorted(known)))
+            raise LayerError(
+                entry.path.name, [Fault(f"column {entry.column}", found, f"Give one of {listed}, or add a row there.")]
+            )
 
 
 def _drained(made: Derivation) -> tuple[Drainage | None, Catchment]:

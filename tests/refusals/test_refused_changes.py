@@ -144,7 +144,10 @@ REFUSALS = (
         spoil=all_of(
             catchment(), change("land_cover_change", USE, box(499_200, 7_770_400, 499_600, 7_770_800), code=9.0)
         ),
-        says=("land_cover.csv: 1 problem\n  rows: The map holds code 9, which has none. Add a row for each.\n"),
+        says=(
+            "change.gpkg: 1 problem\n"
+            "  column code: code 9 has no row in land_cover.csv. Give one of 1, 2, or add a row there.\n"
+        ),
     ),
     Refusal(
         kind="land is put to another use without a catchment",
