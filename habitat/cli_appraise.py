@@ -28,6 +28,11 @@ def add_arguments(weigh: argparse.ArgumentParser, number_above_zero) -> None:
     weigh.add_argument("--conditions", default="starter", metavar="FILE", help="standing conditions (default: starter)")
     years = above_zero("a number of years")
     weigh.add_argument("--years", type=years, metavar="YEARS", help="years to recover (default: it never does)")
+    metres, count = above_zero("a length in metres"), above_zero("a number of appraisals")
+    sure = weigh.add_argument_group("how sure the loss is", "the loss under many draws of all that is in doubt")
+    sure.add_argument("--draws", type=_whole(2), metavar="N", help="how many, such as 500 (default: none are made)")
+    sure.add_argument("--limit", type=_units, metavar="UNITS", help="tell the chance of a loss above so many units")
+    sure.add_argument("--seed", type=_whole(0), metavar="N", help="of the draws: the same gives the same (default: 0)")
     seek = weigh.add_argument_group(
         "the least change that meets limits", "with one proposal; prints all that was tried"
     )
@@ -40,7 +45,6 @@ def add_arguments(weigh: argparse.ArgumentParser, number_above_zero) -> None:
         "--condition", action="append", default=[], metavar="NAME", help="condition to be met (may be repeated)"
     )
     seek.add_argument("--towards", type=_bearing, metavar="DEGREES", help="from north (default: best of 8 directions)")
-    metres, count = above_zero("a length in metres"), above_zero("a number of appraisals")
     seek.add_argument("--farthest", type=metres, default=3000.0, metavar="METRES", help="of a move (default: 3000)")
     seek.add_argument("--appraisals", type=count, default=120, metavar="N", help="at which it stops (default: 120)")
     weigh.add_argument("--out", type=Path, metavar="FOLDER", help="folder to make, with the report (HTML and PDF)")
@@ -63,39 +67,72 @@ def run_appraise(chosen: argparse.Namespace, date: str, show_progress, clear_pro
     found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=show_progress)
     from habitat.appraisal import appraise
     from habitat.appraisal_account import account_of, account_text
-    from habitat.approved import cumulative_text, with_approved
+    from habitat.approved import cumulative_changes, cumulative_text, with_approved
     from habitat.proposal import read_proposal
 
     approved = [read_proposal(path, found.inputs) for path in chosen.approved]
     before = with_approved(found, approved, on_step=show_progress)
     proposals = [read_proposal(path, before.inputs) for path in chosen.proposals]
+    answer, variants = None, []
     if chosen.seek:
-        answer = _sought(chosen, before, proposals[0], conditions, show_progress)
-        account = answer.account
+        answer, account, variants = _sought(chosen, before, proposals[0], conditions, show_progress)
     else:
-        answer = None
         account = account_of(appraise(before, proposals, on_step=show_progress), conditions, recovery=chosen.years)
+    loss_range = _range(chosen, account, show_progress)
+    after = account.appraisal.together.site_map
     if chosen.out is not None:
-        _write(chosen, account, date, answer, (proposals, approved), show_progress)
+        from habitat.report.appraisal_again import Given
+        from habitat.report.appraisal_folder import write_appraisal
+
+        write_appraisal(
+            chosen.out,
+            account,
+            date=date,
+            author=chosen.author,
+            conditions_file=chosen.conditions,
+            variants=variants,
+            sought=answer,
+            loss_range=loss_range,
+            cumulative=cumulative_changes(found, before, after) if approved else None,
+            given=Given(approved=approved, words=_further_words(chosen)),
+            replace=chosen.replace,
+            on_step=show_progress,
+        )
     clear_progress()
     if answer is not None:
         from habitat.least_change_words import least_change_text
 
-        print(f"{least_change_text(answer)}\n\nThe account of {account.appraisal.proposals[0].name}:\n")
+        print(f"{least_change_text(answer)}\n\nThe account of {account.appraisal.proposals[0].name} as it was given:\n")
     print(account_text(account))
+    if loss_range is not None:
+        from habitat.appraisal_range import sentences
+
+        print("\n" + "\n".join(["How sure the loss is", *sentences(loss_range)]))
     if approved:
-        after = account.appraisal.together.site_map
         print(f"\n{cumulative_text(found, before, after, [one.name for one in approved])}")
     if chosen.out is not None:
         print(f"\nWrote the report to {chosen.out}. Start with {chosen.out / 'report.pdf'}.")
 
 
+def _range(chosen: argparse.Namespace, account, show_progress):
+    """How sure the loss is, where that was asked; else None."""
+    if chosen.draws is None:
+        return None
+    from habitat.appraisal_range import range_of_loss
+
+    return range_of_loss(
+        account.appraisal, draws=chosen.draws, seed=chosen.seed or 0, limit=chosen.limit, on_step=show_progress
+    )
+
+
 def _sought(chosen: argparse.Namespace, before, proposal, conditions, show_progress):
+    """The answer of the search, the account of what was handed in, and those of the changes worth comparing with it."""
     from habitat.least_change import Limits, least_change
+    from habitat.least_change_accounts import given_and_changed
     from layers.fault import FaultyFileError, told_as_fault
 
     try:
-        return least_change(
+        answer = least_change(
             before,
             proposal,
             Limits(at_most_loss=chosen.at_most_loss, of=chosen.loss_of, conditions=tuple(chosen.condition)),
@@ -104,8 +141,10 @@ def _sought(chosen: argparse.Namespace, before, proposal, conditions, show_progr
             bearing=chosen.towards,
             farthest=chosen.farthest,
             most=int(chosen.appraisals),
+            recovery=chosen.years,
             on_step=show_progress,
         )
+        return answer, *given_and_changed(answer, conditions, recovery=chosen.years)
     except FaultyFileError:
         raise
     except ValueError as refusal:
@@ -123,6 +162,8 @@ def _refuse_early(chosen: argparse.Namespace) -> None:
     if chosen.seek and len(chosen.proposals) > 1:
         found = f"{len(chosen.proposals)} proposals are given, and one is changed at a time."
         faults.append(Fault("--seek", found, "Give the others with --approved."))
+    if chosen.draws is None and (chosen.limit is not None or chosen.seed is not None):
+        faults.append(Fault("command line", "--limit and --seed are of draws, and none are made.", "Add --draws."))
     names = [path.name for path in (*chosen.approved, *chosen.proposals)]
     for name in sorted({name for name in names if names.count(name) > 1}):
         faults.append(Fault(name, "two files have this name.", "Rename one, or leave it out."))
@@ -136,31 +177,31 @@ def _refuse_early(chosen: argparse.Namespace) -> None:
             raise ProposalError(path.name, [fault])
 
 
-def _write(chosen: argparse.Namespace, account, date: str, answer, given: tuple[list, list], show_progress) -> None:
-    from habitat.report.appraisal_again import Given
-    from habitat.report.appraisal_folder import write_appraisal
-
-    write_appraisal(
-        chosen.out,
-        account,
-        date=date,
-        author=chosen.author,
-        conditions_file=chosen.conditions,
-        sought=answer,
-        given=Given(proposals=given[0], approved=given[1], words=_words_of_a_search(chosen) if chosen.seek else []),
-        replace=chosen.replace,
-        on_step=show_progress,
-    )
-
-
-def _words_of_a_search(chosen: argparse.Namespace) -> list[str]:
-    """The options of the search, so that the report can print the whole command."""
-    words = ["--seek", chosen.seek, "--loss-of", chosen.loss_of]
+def _further_words(chosen: argparse.Namespace) -> list[str]:
+    """The options of the draws and of the search, so that the report can print the whole command."""
+    words = []
+    if chosen.draws is not None:
+        words += ["--draws", str(chosen.draws), "--seed", str(chosen.seed or 0)]
+        words += [] if chosen.limit is None else ["--limit", f"{chosen.limit:.10g}"]
+    if not chosen.seek:
+        return words
+    words += ["--seek", chosen.seek, "--loss-of", chosen.loss_of]
     words += [] if chosen.at_most_loss is None else ["--at-most-loss", f"{chosen.at_most_loss:.10g}"]
     for name in chosen.condition:
         words += ["--condition", name]
     words += [] if chosen.towards is None else ["--towards", f"{chosen.towards:.10g}"]
     return [*words, "--farthest", f"{chosen.farthest:.10g}", "--appraisals", f"{chosen.appraisals:.10g}"]
+
+
+def _whole(least: int):
+    """A reader of a whole number, so many or more."""
+
+    def read(text: str) -> int:
+        if not (text.isascii() and text.isdigit() and int(text) >= least):
+            raise argparse.ArgumentTypeError(f'"{text}" is not a whole number, {least} or more')
+        return int(text)
+
+    return read
 
 
 def _units(text: str) -> float:

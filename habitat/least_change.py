@@ -37,6 +37,7 @@ QUANTITIES = ("distance", "size", "season", "volume")
 FARTHEST = 3000.0  # that a proposal is moved, unless another is asked for [m]; our choice
 STEPS = 10  # scanned, of a distance or a share; our choice
 MOST = 120  # appraisals, unless another number is asked for; our choice
+OTHERS = 2  # changes that are kept beside the answer, to be compared with it; our choice
 _SAID = {"season": "season", "volume": "volume_m3"}  # columns that a kind must have
 FINEST_SHARE = 0.01  # to which a share is refined; a distance is refined to a cell, below which no map can tell
 
@@ -88,6 +89,8 @@ class LeastChange:
     )  # whether in every direction the loss fell, or stayed, with each larger change; None: no order
     appraisals: int  # that were made
     sentence: str
+    given: Trial = field(repr=False)  # the proposal as it was handed in
+    others: tuple[Trial, ...] = field(repr=False)  # the best changes tried beside the answer, at most `OTHERS`
 
 
 def least_change(
@@ -100,6 +103,7 @@ def least_change(
     bearing: float | None = None,
     farthest: float = FARTHEST,
     most: int = MOST,
+    recovery: float | None = None,
     on_step: OnStep = ignore,
     workers: int | None = None,
 ) -> LeastChange:
@@ -120,6 +124,8 @@ def least_change(
         [m]
     most : int
         Appraisals after which the search stops, above 0.
+    recovery : float, optional
+        As for `habitat.appraisal_account.account_of`, for the account of the answer. [year]
     on_step : callable
         Told of each appraisal before it starts; what it raises stops the search.
 
@@ -150,7 +156,7 @@ def least_change(
                 search.attempt(None, "", Variation(season=season))
         else:
             _scan(search, quantity, bearing, farthest)
-    return search.answer(quantity, farthest, bearing)
+    return search.answer(quantity, farthest, bearing, recovery)
 
 
 class _Search:
@@ -208,25 +214,28 @@ class _Search:
             meets=not broken and (limit is None or bool(losses[worst] <= limit)),
         )
 
-    def answer(self, quantity: str, farthest: float, bearing: float | None) -> LeastChange:
+    def answer(self, quantity: str, farthest: float, bearing: float | None, recovery: float | None) -> LeastChange:
         made = [one for one in self.trials if one.outcome is not None]
         if not made:
             raise ValueError(f"{self.proposal.name} cannot be appraised: {self.trials[0].why_not}")
         meeting = [one for one in made if one.meets]
         # of seasons, which have no order, the one that takes least
         order = (lambda one: (one.amount, one.loss)) if quantity != "season" else (lambda one: one.loss)
-        best = min(meeting, key=order) if meeting else min(made, key=lambda one: (len(one.broken), one.loss))
+        by_harm = sorted(made, key=lambda one: (len(one.broken), one.loss))
+        best = min(meeting, key=order) if meeting else by_harm[0]
         appraisal = Appraisal(before=self.before, together=best.outcome, alone=(best.outcome,))
         return LeastChange(
             quantity=quantity,
             limits=self.limits,
             found=bool(meeting),
             variation=best.variation,
-            account=account_of(appraisal, self.conditions),
+            account=account_of(appraisal, self.conditions, recovery=recovery),
             tried=tried_table(self.trials, quantity),
             monotone=None if quantity == "season" else _falls_evenly(made),
             appraisals=self.appraisals,
             sentence=sentence_of(best, self, quantity, farthest, bearing),
+            given=self.trials[0],
+            others=tuple(one for one in by_harm if one is not best and one is not self.trials[0])[:OTHERS],
         )
 
 

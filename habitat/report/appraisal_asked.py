@@ -33,6 +33,7 @@ class Asked:
     sought: LeastChange | None = None
     loss_range: LossRange | None = None
     approved: tuple[str, ...] = ()  # names of proposals that are in place before
+    cumulative: pd.DataFrame | None = None  # what these and the appraised take together
 
 
 NOTHING = Asked()
@@ -81,12 +82,14 @@ def change_in_short(asked: Asked, broken: list[Finding]) -> list[str]:
 
 
 def variant_in_short(account: Account, asked: Asked) -> list[str]:
-    """That the numbers are those of a variant, where a search changed what was handed in; else nothing."""
+    """That the numbers are those of the variant that a search found, where they are; else nothing."""
     from habitat.variant import Variation
 
     if asked.sought is None or asked.sought.variation == Variation():
         return []
     given, name = asked.sought.tried.iloc[0], account.appraisal.proposals[0].name
+    if name != asked.sought.account.appraisal.proposals[0].name:
+        return []
     when = f" in the {given['season']} season" if given["season"] else ""
     return [
         f"All that follows is of a variant that was sought ({name}), not of what was handed in, which takes "
@@ -131,6 +134,29 @@ def tried_rows(found: LeastChange) -> pd.DataFrame:
 def is_telling(tried: pd.DataFrame) -> pd.Series:
     """Which rows of `tried_rows` are printed: what meets the limits, what was given, and what takes least."""
     return (tried["meets"] == "yes") | (tried["rank"] <= _BEST_TRIED) | (tried.index == 0)
+
+
+def approved_rows(cumulative: pd.DataFrame) -> pd.DataFrame:
+    """What is approved and what is appraised take, season by season, `what` in words."""
+    words = {"approved": "Approved already", "appraised": "Appraised here, beside it", "together": "Both together"}
+    rows = cumulative.assign(what=cumulative["what"].map(words))
+    return rows.sort_values("season", kind="stable", key=lambda names: names.map(_place_of(names))).reset_index(
+        drop=True
+    )
+
+
+def approved_told(tables: dict[str, Numbers], asked: Asked) -> list[Block]:
+    """What is in place before, and what it takes together with what is appraised; nothing where nothing is."""
+    if not asked.approved:
+        return []
+    said = (
+        f"In place before, as approved already: {', '.join(asked.approved)}. What these take is not in the losses "
+        "elsewhere in this report, and the habitat before is what they leave."
+    )
+    if asked.cumulative is None:
+        return [paragraph(said)]
+    against = "Small losses add up: the table tells them against the site as it is without any of them."
+    return [paragraph(f"{said} {against}"), tables["cumulative"].block()]
 
 
 def variants_told(tables: dict[str, Numbers], asked: Asked) -> list[Block]:
@@ -206,6 +232,10 @@ def _range_in_short(account: Account, found: LossRange) -> list[str]:
         most = table.sort_values("share", ascending=False, kind="stable").iloc[0]
         said.append(f"What would settle it most is to know {most.label} better.")
     return said
+
+
+def _place_of(names: pd.Series) -> dict[str, int]:
+    return {name: place for place, name in enumerate(dict.fromkeys(names))}
 
 
 def _not_met(account: Account) -> int:

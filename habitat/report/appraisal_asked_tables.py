@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from habitat.report.appraisal_asked import Asked, is_telling, range_rows, settling_rows, tried_rows, variant_rows
+from habitat.report.appraisal_asked import (
+    Asked,
+    approved_rows,
+    is_telling,
+    range_rows,
+    settling_rows,
+    tried_rows,
+    variant_rows,
+)
 from habitat.report.appraisal_table import Numbers, numbers_of
 
 if TYPE_CHECKING:
@@ -16,6 +24,16 @@ _LEAST_SHARE = 1.0  # of a doubt that is printed [%]; all are in the CSV file
 def asked_tables(account: Account, asked: Asked) -> list[Numbers]:
     """Tables of what was asked for beside the account."""
     made = []
+    if asked.cumulative is not None:
+        made.append(
+            numbers_of(
+                "cumulative",
+                "What is approved already and what is appraised, against the site as it is",
+                approved_rows(asked.cumulative),
+                {"season": "Season", "what": "What", "units_change": "Change [habitat units]"}
+                | {"spared_change": "Of what threat leaves [habitat units]"},
+            )
+        )
     if asked.variants:
         made.append(
             numbers_of(

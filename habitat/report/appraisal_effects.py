@@ -5,7 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from habitat.appraisal_account import sentences
-from habitat.report.appraisal_asked import NOTHING, Asked, change_in_short, sure_in_short, variant_in_short
+from habitat.report.appraisal_asked import (
+    NOTHING,
+    Asked,
+    approved_told,
+    change_in_short,
+    sure_in_short,
+    variant_in_short,
+)
 from habitat.report.appraisal_document import Block, figure, heading, paragraph, points
 from habitat.report.appraisal_maps import plate_name
 from habitat.report.rasters import by_season
@@ -96,14 +103,7 @@ def _clipped(text: str, most: int) -> str:
 
 def proposed(account: Account, tables: dict[str, Numbers], asked: Asked = NOTHING) -> list[Block]:
     """Each feature with its attributes."""
-    blocks = [heading("What is proposed")]
-    if asked.approved:
-        blocks.append(
-            paragraph(
-                f"In place before, as approved already: {', '.join(asked.approved)}. What these take is not in the "
-                "losses here, and the habitat before is what they leave."
-            )
-        )
+    blocks = [heading("What is proposed"), *approved_told(tables, asked)]
     for proposal in account.appraisal.proposals:
         blocks.append(heading(f"{proposal.name}: {_count(len(proposal.features), 'feature', 'features')}", 2))
         for feature in proposal.features:

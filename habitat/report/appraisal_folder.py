@@ -22,6 +22,8 @@ from layers.fault import Fault, RecordError
 from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from habitat.appraisal_account import Account
     from habitat.appraisal_range import LossRange
     from habitat.least_change import LeastChange
@@ -77,6 +79,7 @@ def write_appraisal(
     variants: Sequence[Account] = (),
     sought: LeastChange | None = None,
     loss_range: LossRange | None = None,
+    cumulative: pd.DataFrame | None = None,
     given: Given = NOTHING_MORE,
     replace: bool = False,
     on_step: OnStep = ignore,
@@ -103,6 +106,8 @@ def write_appraisal(
         The least change that would do, as `habitat.least_change` found it.
     loss_range : LossRange, optional
         How sure the loss is, as `habitat.appraisal_range.range_of_loss` gives it.
+    cumulative : DataFrame, optional
+        What is approved already and what is appraised take together, as `habitat.approved.cumulative_changes` gives it.
     given : Given, optional
         What the command was given beside what the account holds, so that the report can print it whole.
     replace : bool
@@ -125,7 +130,9 @@ def write_appraisal(
     notes = _kept_notes(folder) if note_text is None else note_text
     notes = NOTES_HEADINGS if notes is None else notes
     approved = tuple(one.name for one in given.approved)
-    asked = Asked(variants=tuple(variants), sought=sought, loss_range=loss_range, approved=approved)
+    asked = Asked(
+        variants=tuple(variants), sought=sought, loss_range=loss_range, approved=approved, cumulative=cumulative
+    )
     job = _Job(
         account=account,
         tables=report_tables(account, asked),
