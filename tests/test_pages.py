@@ -36,7 +36,7 @@ from tests.pages import (
 from tests.sites import SIGHTINGS, degrees
 from tests.view.shoreland import MIDDLE
 
-PAGES = ("", "overview", "appraise", "water", "tuning", "sources")
+PAGES = ("", "overview", "appraise", "water", "tuning", "review", "sources")
 
 SHADOW_TEXT = """body => { let text = ''; const walk = node => {
   if (node.nodeType === 3 && !['STYLE', 'SCRIPT'].includes(node.parentNode?.nodeName)) text += node.textContent + ' ';

@@ -8,6 +8,7 @@ __getattr__, __dir__, __all__ = lazy_loader.attach(
         "appraise": ["appraise_page"],
         "host": ["prepare"],
         "overview": ["overview_page"],
+        "review": ["review_page"],
         "server": ["serve"],
         "sources": ["sources_page"],
         "start": ["start_page"],

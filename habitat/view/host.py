@@ -15,6 +15,7 @@ PAGES = {
     "water": "Water and light",
     "tuning": "Tuning",
     "trust": "How sure",
+    "review": "Review",
     "sources": "Sources",
 }
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from layers.step import OnStep, ignore
 
-NOTEBOOKS = ("start", "overview", "appraise", "water", "tuning", "trust", "sources")
+NOTEBOOKS = ("start", "overview", "appraise", "water", "tuning", "trust", "review", "sources")
 
 
 def serve(

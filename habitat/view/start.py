@@ -59,6 +59,13 @@ DOORS = (
         "Open the page on how sure",
     ),
     (
+        "review",
+        "I am reviewing a published map",
+        "Drop its sealed record: the map is made again, check after check, with the first cause of any difference, the "
+        "cells it shows in, each followed back to its files, and your comments.",
+        "Open the review",
+    ),
+    (
         "sources",
         "I am checking a map",
         "Every layer with its file, digest, date, source, licence and method, the versions used, and the command "
