@@ -42,6 +42,7 @@ class LossRange:
     name: str  # of the proposal, or of several together
     limit: float | None  # that the planner asked about [ha]
     number: int  # of draws
+    seed: int  # that they were drawn with
     # season, measure ("units", "spared": see `MEASURES`), taken (without doubt), low, median, high (nine draws in ten
     # lie between low and high), chance (of a loss greater than the limit; NaN without one)
     losses: pd.DataFrame
@@ -143,6 +144,7 @@ def range_of_loss(
         name=appraisal.together.name,
         limit=limit,
         number=draws,
+        seed=seed,
         losses=pd.DataFrame(losses, columns=columns),
         settling=pd.concat(settled, ignore_index=True)[order],
         by_draw=pd.concat(

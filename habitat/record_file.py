@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from layers.grid import Grid
 
 RECORD_FILE = "record.zip"
+OLD_RECORD_FILE = "record.json"  # of format 1
 MOST_CELLS = 100_000_000  # of a grid, as of a site file
 # what each older format lacks, told to who opens one
 _LACKING = {
@@ -84,7 +85,7 @@ def open_record(path: str | Path) -> Record:
     from layers.textfile import validate
 
     path = Path(path)
-    if path.name == "record.json" or (path.is_dir() and not (path / RECORD_FILE).is_file()):
+    if path.name == OLD_RECORD_FILE or (path.is_dir() and not (path / RECORD_FILE).is_file()):
         _refuse_old(path)
     archive = open_archive(path / RECORD_FILE if path.is_dir() else path)
     document = document_of(archive, "record.toml")
@@ -116,7 +117,7 @@ def _has_made(archive: Archive) -> bool:
 def _refuse_old(path: Path) -> None:
     import json
 
-    found = path / "record.json" if path.is_dir() else path
+    found = path / OLD_RECORD_FILE if path.is_dir() else path
     if not found.is_file():
         refuse(path, "there is no record in it.", f"Name a folder of results, or the {RECORD_FILE} of one.")
     try:

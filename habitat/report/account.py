@@ -1,51 +1,28 @@
-"""The account of a map: a README for people, a record for machines, and what every file says of the whole.
+"""The account of a map: a README for people, and what every file says of the whole.
 
 Neither holds a clock or a path of the machine: the same site and profile give the same account.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
-import platform
-from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from habitat.record_file import RECORD_FILE
 from layers import __version__
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from habitat.site_map import SiteMap
 
-RECORD_FILE = "record.json"
 CAUTION = (
     "Screening-level evidence; local law and licensed practice decide. A class is a reading of the data below by the "
     "profile in this folder, not a measurement. No data means no data: it is neither poor habitat nor safe water. "
     "Absence of sightings is not absence of animals, and no file here shows where animals were seen."
 )
-_LIBRARIES = (
-    "numpy",
-    "numba",
-    "scipy",
-    "gsw",
-    "gstools",
-    "pyflwdir",
-    "utide",
-    "xarray",
-    "rasterio",
-    "pyproj",
-    "shapely",
-    "geopandas",
-    "pandas",
-    "pyogrio",
-    "h5netcdf",
-    "h5py",
-    "matplotlib",
+RECORD = (
+    RECORD_FILE,
+    "The sealed record: inputs, profile, versions of the software, digests of files and cells, and what is needed to "
+    "make all this again (`shallows reproduce`) or to hold another beside it (`shallows compare`).",
 )
 _CONTENTS = (
     ("maps/", "Sheets to print: suitability, threat, where the two meet, and what limits the habitat."),
@@ -63,7 +40,7 @@ _CONTENTS = (
     ("tables/outlet_loads.csv", "Runoff and loads at the outlets of the catchment with the published range, if any."),
     ("tables/pressures.csv", "Pressures in order of the habitat they weigh on."),
     ("site.toml, profile.toml", "The site file, copied, and the profile the map was made with."),
-    (RECORD_FILE, "Versions of the software and SHA-256 digests of every input, layer and file."),
+    RECORD,
 )
 
 
@@ -101,47 +78,6 @@ def readme_text(found: SiteMap) -> str:
     return "\n".join(lines) + "\n"
 
 
-def record_text(folder: Path, found: SiteMap) -> str:
-    """The record of a folder that holds everything else already, as JSON.
-
-    `layers` are digests of the values of each layer, as little-endian bytes in rows from the north-west corner,
-    whatever file they are written to.
-    """
-    site = found.inputs.site
-    record = {
-        "format": 1,
-        "title": site.title,
-        "invented": site.invented,
-        "software": {"shallows": __version__, "python": platform.python_version(), **_versions()},
-        "machine": platform.machine(),
-        "grid": {"crs": site.grid.crs.to_string(), "bounds": list(site.grid.bounds), "cell": site.grid.cell},
-        "site": _file_digest(folder / "site.toml"),
-        "profile": _file_digest(folder / "profile.toml"),
-        "inputs": [
-            {
-                "name": entry.name,
-                "file": entry.path.name,
-                "feeds": entry.feeds,
-                "sha256": found.inputs.digests[entry.name],
-                "source": entry.source,
-                "licence": entry.licence,
-                "credit": entry.credit,
-                "date": entry.date,
-                "sensitive": entry.sensitive,
-            }
-            for entry in site.files
-        ],
-        "layers": {name: _cells_digest(layer) for name, layer in found.layers.data_vars.items()},
-        "assessment": {name: _cells_digest(layer) for name, layer in found.assessment.data_vars.items()},
-        "files": {
-            path.relative_to(folder).as_posix(): _file_digest(path)
-            for path in sorted(folder.rglob("*"))
-            if path.is_file()
-        },
-    }
-    return json.dumps(record, indent=2, ensure_ascii=False) + "\n"
-
-
 def site_attributes(found: SiteMap) -> dict[str, str]:
     """What a file of all layers says of the whole, under the names CF recommends."""
     site = found.inputs.site
@@ -170,26 +106,3 @@ def _remarks(found: SiteMap) -> list[str]:
 
 def _paragraph(name: str, words: str) -> str:
     return f"{name}\n{fill(words, 100, initial_indent='    ', subsequent_indent='    ')}"
-
-
-def _versions() -> dict[str, str]:
-    found = {}
-    for name in _LIBRARIES:
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            continue
-    return found
-
-
-def _file_digest(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def _cells_digest(layer: xr.DataArray) -> str:
-    values = layer.to_numpy()
-    # one bit pattern for no data, whatever arithmetic it came from
-    values = np.where(np.isnan(values), np.float32(np.nan), values) if values.dtype.kind == "f" else values
-    little = values.astype(values.dtype.newbyteorder("<"), copy=False)
-    return hashlib.sha256(np.ascontiguousarray(little)).hexdigest()

@@ -5,7 +5,6 @@ It is written whole or not at all. The planner's notes outlive it: a folder that
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib import resources
@@ -13,7 +12,8 @@ from pathlib import Path
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from habitat.report.account import CAUTION, RECORD_FILE, record_text
+from habitat.record_file import RECORD_FILE
+from habitat.report.account import CAUTION, RECORD
 from habitat.report.appraisal_again import CONDITIONS, PROFILE, Given, keep_proposals, rerun_command
 from habitat.report.appraisal_asked import Asked
 from habitat.report.results import refuse_existing
@@ -39,7 +39,7 @@ _CONTENTS = (
     ("proposals/", "What was appraised, as GeoPackage in the projection of the site, a layer for each kind."),
     ("proposals/as_given/", "The files as they were handed in, byte for byte, where there were files."),
     ("site.toml, profile.toml, conditions.toml", "The site file, copied, the profile, and the standing conditions."),
-    (RECORD_FILE, "Versions of the software and SHA-256 digests of every input, layer and file."),
+    RECORD,
 )
 
 
@@ -187,35 +187,29 @@ def _write_report(folder: Path, job: _Job) -> None:
 def _write_account(folder: Path, job: _Job) -> None:
     from habitat.profile_text import profile_text
 
-    appraisal = job.account.appraisal
-    before = appraisal.before
+    before = job.account.appraisal.before
     (folder / "site.toml").write_bytes(before.inputs.site.path.read_bytes())
     (folder / PROFILE).write_text(profile_text(before.profile), encoding="utf-8", newline="")
     if job.conditions:
         (folder / CONDITIONS).write_bytes(job.conditions)
     (folder / "README.txt").write_text(_readme(job), encoding="utf-8", newline="")
-    record = json.loads(record_text(folder, before))
-    after = json.loads(record_text(folder, appraisal.together.site_map))
-    record |= {
-        "date": job.date,
-        "proposals": [
-            {"name": one.name, "sha256": one.digest, "features": len(one.features)} for one in appraisal.proposals
-        ],
-        "command": job.command,
-        "conditions": job.account.conditions_title,
-        "years": {
-            "period": job.account.period,
-            "construction": job.account.construction,
-            "recovery": job.account.recovery,
-        },
-        "changed_layers": list(appraisal.together.changed_layers),
-        "layers_after": after["layers"],
-        "assessment_after": after["assessment"],
-        "files": record.pop("files"),
-    }
-    # last, because it holds a digest of every other file
-    text = json.dumps(record, indent=2, ensure_ascii=False) + "\n"
-    (folder / RECORD_FILE).write_text(text, encoding="utf-8", newline="")
+
+
+def _write_sealed(folder: Path, job: _Job) -> None:
+    from habitat.record import write_record
+
+    drawn = job.asked.loss_range
+    write_record(
+        folder / RECORD_FILE,
+        job.account.appraisal.before,
+        date=job.date,
+        author=job.author,
+        account=job.account,
+        approved=job.given.approved,
+        conditions=folder / CONDITIONS if job.conditions else None,
+        files=folder,
+        seeds={} if drawn is None else {"range of the loss": drawn.seed},
+    )
 
 
 _PARTS: tuple[tuple[str, Callable[[Path, _Job], None]], ...] = (
@@ -223,7 +217,8 @@ _PARTS: tuple[tuple[str, Callable[[Path, _Job], None]], ...] = (
     ("tables", _write_tables),
     ("maps", _write_maps),
     ("the report", _write_report),
-    ("the record", _write_account),
+    ("the account", _write_account),
+    ("the record", _write_sealed),
 )
 
 

@@ -114,7 +114,10 @@ def _again(account: Account, command: str) -> list[Block]:
                 *dict.fromkeys(inputs),
             ]
         ),
-        paragraph("Digests of the layers, of the results and of the other files are in record.json.", "small"),
+        paragraph(
+            "Digests of layers, results and tables are in record.zip, from which `shallows reproduce` makes it again.",
+            "small",
+        ),
     ]
 
 

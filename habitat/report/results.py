@@ -1,7 +1,7 @@
 """The folder of results: what `shallows map` leaves behind, whole or not at all.
 
 Rasters, one NetCDF with everything, zones and classes as polygons, tables, maps, the site file and profile that
-were used, a README, and records to check it by and to make it again from. Where animals were seen is in none of them.
+were used, a README, and a record to check it by and to make it again from. Where animals were seen is in none of them.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from habitat.report.account import RECORD_FILE, readme_text, record_text, site_attributes
+from habitat.record_file import OLD_RECORD_FILE, RECORD_FILE
+from habitat.report.account import readme_text, site_attributes
 from layers.atomic import refuse_unwritable, whole_folder
 from layers.fault import Fault, RecordError
 from layers.step import OnStep, Step, ignore
@@ -46,7 +47,8 @@ def refuse_existing(folder: str | Path, *, replace: bool = False) -> None:
         return
     if not replace:
         _refuse(folder, "exists already.", "Choose another name, or replace it with --replace.")
-    if not folder.is_dir() or (any(folder.iterdir()) and not (folder / RECORD_FILE).is_file()):
+    records = [(folder / name).is_file() for name in (RECORD_FILE, OLD_RECORD_FILE)]
+    if not folder.is_dir() or (any(folder.iterdir()) and not any(records)):
         _refuse(
             folder,
             f"exists and is not a folder of results: it has no {RECORD_FILE}.",
@@ -121,21 +123,18 @@ def _write_maps(folder: Path, found: SiteMap, made: _Made) -> None:
     write_maps(folder / "maps", found, date=made.date)
 
 
-def _write_sealed(folder: Path, found: SiteMap, made: _Made) -> None:
-    from habitat.record import write_record
-    from habitat.record_file import RECORD_FILE
-
-    write_record(folder / RECORD_FILE, found, date=made.date, author=made.author, reason=made.reason, files=folder)
-
-
 def _write_account(folder: Path, found: SiteMap, made: _Made) -> None:
     from habitat.profile_text import profile_text
 
     (folder / "site.toml").write_bytes(found.inputs.site.path.read_bytes())
     (folder / "profile.toml").write_text(profile_text(found.profile), encoding="utf-8", newline="")
     (folder / "README.txt").write_text(readme_text(found), encoding="utf-8")
-    # last, because it holds a digest of every other file
-    (folder / RECORD_FILE).write_text(record_text(folder, found), encoding="utf-8")
+
+
+def _write_sealed(folder: Path, found: SiteMap, made: _Made) -> None:
+    from habitat.record import write_record
+
+    write_record(folder / RECORD_FILE, found, date=made.date, author=made.author, reason=made.reason, files=folder)
 
 
 _PARTS: tuple[tuple[str, Callable[[Path, SiteMap, _Made], None]], ...] = (
@@ -143,8 +142,8 @@ _PARTS: tuple[tuple[str, Callable[[Path, SiteMap, _Made], None]], ...] = (
     ("results.nc", _write_netcdf),
     ("tables and polygons", _write_tables),
     ("maps", _write_maps),
-    ("the sealed record", _write_sealed),
-    ("the record", _write_account),
+    ("the account", _write_account),
+    ("the record", _write_sealed),
 )
 
 

@@ -73,7 +73,7 @@ REFUSALS = (
         spoil=folder_at("results"),
         says=(
             "results: 1 problem\n"
-            "  results: exists and is not a folder of results: it has no record.json. Choose another "
+            "  results: exists and is not a folder of results: it has no record.zip. Choose another "
             "name; only results are replaced.\n"
         ),
     ),
@@ -83,7 +83,7 @@ REFUSALS = (
         spoil=nothing,
         says=(
             "site: 1 problem\n"
-            "  site: exists and is not a folder of results: it has no record.json. Choose another name; "
+            "  site: exists and is not a folder of results: it has no record.zip. Choose another name; "
             "only results are replaced.\n"
         ),
     ),

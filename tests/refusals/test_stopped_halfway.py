@@ -47,6 +47,6 @@ def test_a_killed_map_leaves_one_folder_named_unfinished_and_the_next_map_is_who
     assert left.name.startswith("results.unfinished-")
     outcome = run(tmp_path, *MAP)
     assert outcome.code == 0, outcome.stderr
-    assert (tmp_path / "results" / "record.json").is_file()
+    assert (tmp_path / "results" / "record.zip").is_file()
     new = set(outcome.after) - set(outcome.before)
     assert new and all(path.split("/")[0] == "results" for path in new)

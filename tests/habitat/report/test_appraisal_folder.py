@@ -2,7 +2,6 @@
 
 import html.parser
 import itertools
-import json
 import shutil
 import struct
 import subprocess
@@ -22,6 +21,7 @@ from habitat.appraisal_range import range_of_loss
 from habitat.conditions import read_conditions
 from habitat.least_change import Limits, least_change
 from habitat.proposal import read_proposal
+from habitat.record_file import open_record
 from habitat.report import appraisal_folder, appraisal_maps, appraisal_numbers
 from habitat.report.appraisal_asked import Asked, variant_in_short
 from habitat.report.appraisal_folder import write_appraisal
@@ -70,9 +70,11 @@ class _Page(html.parser.HTMLParser):
     def __init__(self):
         super().__init__()
         self.text, self.fetched, self.inside = [], [], False
+        self.code, self.is_code = [], False
 
     def handle_starttag(self, tag, attrs):
         self.inside = self.inside or tag == "body"
+        self.is_code = tag == "pre"
         pointed = [value for name, value in attrs if name in ("src", "href")]
         self.fetched += [value for value in pointed if not value.startswith(("data:", "#"))]
         self.fetched += [tag] if tag in ("link", "script", "iframe") else []
@@ -80,6 +82,11 @@ class _Page(html.parser.HTMLParser):
     def handle_data(self, data):
         if self.inside:
             self.text.append(data)
+        if self.is_code:
+            self.code.append(data)
+
+    def handle_endtag(self, tag):
+        self.is_code = self.is_code and tag != "pre"
 
 
 @pytest.fixture(scope="module")
@@ -94,24 +101,10 @@ def _letters(text):
     return "".join(text.replace("\u200b", "").split())
 
 
-def _content(path):
-    """The bytes of a file; of a GeoPackage its tables, as the format counts how often the file was written to.
-
-    Of the record what it says of other things than files.
-    """
-    if path.suffix == ".gpkg":
-        layers = gpd.list_layers(path)["name"]
-        return {name: gpd.read_file(path, layer=name).to_wkt().to_csv() for name in layers}
-    if path.name == "record.json":
-        record = json.loads(path.read_text(encoding="utf-8"))
-        return record | {"files": {name: one for name, one in record["files"].items() if not name.endswith(".gpkg")}}
-    return path.read_bytes()
-
-
 def test_everything_is_there(folder):
     top = {path.name for path in folder.iterdir()}
     assert top == {
-        *("README.txt", "maps", "notes.md", "profile.toml", "proposals", "record.json", "report.html", "report.pdf"),
+        *("README.txt", "maps", "notes.md", "profile.toml", "proposals", "record.zip", "report.html", "report.pdf"),
         *("site.toml", "tables", "conditions.toml"),
     }
     names = itertools.product(("suitability", "threat"), ("wet", "dry"), ("", "_before", "_after", "_difference"))
@@ -253,8 +246,7 @@ def test_what_was_asked_for_is_told_and_held_to_its_tables(account, folder, tmp_
 
 
 def test_the_command_in_the_report_makes_the_same_tables_when_pasted(folder, page, printed):
-    command = json.loads((folder / "record.json").read_text(encoding="utf-8"))["command"]
-    assert command in "".join(page.text)
+    (command,) = page.code
     assert _letters(command) in _letters(printed)
     shell = shutil.which("bash")
     if shell is None:
@@ -268,7 +260,7 @@ def test_the_command_in_the_report_makes_the_same_tables_when_pasted(folder, pag
     alike = [path for path in written if path.stem not in ("notes", "report", "record")]
     assert {path.parts[0] for path in alike} >= {"tables", "maps", "proposals", "conditions.toml", "profile.toml"}
     for path in alike:
-        assert _content(folder / path) == _content(again / path), path
+        assert (folder / path).read_bytes() == (again / path).read_bytes(), path
 
 
 def test_the_tables_are_the_account_rounded(account, folder):
@@ -355,7 +347,7 @@ def test_the_same_account_gives_the_same_bytes(account, folder, tmp_path, maps_t
     write_appraisal(tmp_path / "again", account, date=DATE, author="The testers", note_text=NOTE)
     for path in sorted(folder.rglob("*")):
         if path.is_file():
-            assert _content(path) == _content(tmp_path / "again" / path.relative_to(folder)), path.name
+            assert path.read_bytes() == (tmp_path / "again" / path.relative_to(folder)).read_bytes(), path.name
 
 
 def test_notes_survive_a_rerun_and_come_into_the_report(account, tmp_path, maps_taken_over):
@@ -392,10 +384,14 @@ def test_a_folder_of_something_else_and_a_date_that_is_none_are_refused(account,
     assert [path.name for path in tmp_path.rglob("*")] == ["mine", "letter.txt"]
 
 
-def test_the_record_names_what_was_appraised_and_every_file(account, folder):
-    record = json.loads((folder / "record.json").read_text(encoding="utf-8"))
-    assert [one["sha256"] for one in record["proposals"]] == [one.digest for one in account.appraisal.proposals]
-    files = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
-    assert set(record["files"]) == files - {"record.json"}
-    assert record["assessment"] != record["assessment_after"]
-    assert record["years"] == {"period": 50.0, "construction": 1.0, "recovery": 10.0}
+def test_the_record_seals_what_was_appraised_and_what_came_of_it(account, folder):
+    record = open_record(folder)
+    told = record.table.appraisal
+    assert [one.sha256 for one in told.proposals] == [one.digest for one in account.appraisal.proposals]
+    assert (told.period, told.construction, told.recovery) == (50.0, 1.0, 10.0)
+    for after, whole in ((False, account.appraisal.before), (True, account.appraisal.together)):
+        np.testing.assert_array_equal(record.result("suitability", after=after), whole.assessment["suitability"])
+    assert (record.made["date"], record.made["author"]) == (DATE, "The testers")
+    assert record.archive.read("conditions.toml") == (folder / "conditions.toml").read_bytes()
+    tables = {f"tables/{path.name}" for path in (folder / "tables").iterdir()}
+    assert tables < {line.split("  ", 1)[1] for line in record.archive.read("files.sha256").decode().splitlines()}

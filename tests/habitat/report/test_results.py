@@ -2,7 +2,6 @@
 
 import hashlib
 import itertools
-import json
 import struct
 
 import geopandas as gpd
@@ -14,6 +13,7 @@ import xarray as xr
 from pyproj import Transformer
 from rio_cogeo.cogeo import cog_validate
 
+from habitat.record_file import open_record
 from habitat.report import results
 from habitat.report.results import refuse_existing, write_results
 from habitat.result import CONCERN_CLASSES
@@ -45,7 +45,6 @@ def test_everything_is_there(folder):
         "maps",
         "profile.toml",
         "rasters",
-        "record.json",
         "record.zip",
         "results.nc",
         "site.toml",
@@ -142,20 +141,21 @@ def test_site_and_profile_are_kept_word_for_word(folder, found):
     assert (folder / "profile.toml").read_bytes() == (site.parent / "profile.toml").read_bytes()
 
 
-def test_the_record_holds_the_digest_of_every_other_file_and_input(folder, found):
-    record = json.loads((folder / "record.json").read_text(encoding="utf-8"))
-    files = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()} - {"record.json"}
-    assert set(record["files"]) == files
-    for name, digest in record["files"].items():
-        assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
-    for entry in record["inputs"]:
-        content = (found.inputs.site.path.parent / entry["file"]).read_bytes()
-        assert hashlib.sha256(content).hexdigest() == entry["sha256"]
-    depth = found.layers["water_depth"].values
-    assert (
-        record["layers"]["water_depth"]
-        == hashlib.sha256(np.where(np.isnan(depth), np.float32("nan"), depth)).hexdigest()
-    )
+def test_the_record_holds_the_digest_of_every_raster_and_table_and_of_every_input(folder, found):
+    record = open_record(folder)
+    listed = dict(reversed(line.split("  ", 1)) for line in record.archive.read("files.sha256").decode().splitlines())
+    kinds = (".tif", ".csv", ".nc", ".gpkg")
+    held = {path.relative_to(folder).as_posix(): path for path in folder.rglob("*") if path.suffix in kinds}
+    assert listed == {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in held.items()}
+    for entry in record.table.inputs:
+        content = (found.inputs.site.path.parent / entry.file).read_bytes()
+        assert hashlib.sha256(content).hexdigest() == entry.sha256
+
+
+def test_a_folder_of_an_earlier_version_is_results_too(folder, tmp_path):
+    (tmp_path / "old").mkdir()
+    (tmp_path / "old" / "record.json").write_text('{"format": 1}')
+    refuse_existing(tmp_path / "old", replace=True)
 
 
 def test_the_readme_names_every_input_with_licence_and_credit(folder, found):
@@ -234,7 +234,7 @@ def test_only_results_are_ever_replaced(tmp_path, found, monkeypatch):
     with pytest.raises(RecordError) as refusal:
         write_results(tmp_path / "mine", found, date=DATE, replace=True)
     assert str(refusal.value) == (
-        "mine: 1 problem\n  mine: exists and is not a folder of results: it has no record.json. "
+        "mine: 1 problem\n  mine: exists and is not a folder of results: it has no record.zip. "
         "Choose another name; only results are replaced."
     )
     assert (tmp_path / "mine" / "thesis.txt").read_text() == "years of work"
