@@ -11,7 +11,7 @@ import pandas as pd
 
 from habitat.curve import SuitabilityCurve
 from habitat.evidence import SeasonEvidence, evidence
-from habitat.evidence_blocks import DRAWS
+from habitat.evidence_blocks import DRAWS, FEWEST_SIGHTINGS
 from habitat.evidence_suggestion import Suggestion, propose_break
 from habitat.result import SUITABILITY_CLASSES
 from layers.plausibility import counted
@@ -28,6 +28,10 @@ SIDE = 2000.0  # of the blocks of ground that are drawn again, where nobody says
 NO_SIGHTINGS = (
     "This site has no file of sightings, so nothing can be said of whether the map finds the animals. That is not a "
     "sign that there are none."
+)
+WITHHELD = (
+    f"Too few to tell, and no figure of fewer than {FEWEST_SIGHTINGS} sightings is given: it would be little else than "
+    "the scores of single ones, which on a published map can find their cells."
 )
 NO_EFFORT = "Nobody recorded where people looked, neither as tracks nor as hours."
 
@@ -152,12 +156,20 @@ def evidence_text(found: SiteEvidence) -> str:
     """The sentences, the figures and the proposed break, for a terminal."""
     from habitat.evidence import evidence_table
 
-    figures = evidence_table(found.seasons).drop(columns="against")
     parts = [*found.sentences, ""]
     for part in found.seasons:
-        parts += [*part.sentences, ""]
-    parts += [*found.proposed_break.sentences, ""]
-    return "\n".join([*parts, figures.to_string(index=False, na_rep="", float_format="{:.2f}".format)])
+        parts += [*season_sentences(part), ""]
+    parts += found.proposed_break.sentences
+    told = [part for part in found.seasons if part.comparison.can_tell]
+    if told:
+        figures = evidence_table(told).drop(columns="against")
+        parts += ["", figures.to_string(index=False, na_rep="", float_format="{:.2f}".format)]
+    return "\n".join(parts)
+
+
+def season_sentences(part: SeasonEvidence) -> tuple[str, ...]:
+    """What the sightings of one season say; where they are few, only how few they are."""
+    return part.sentences if part.comparison.can_tell else (part.sentences[0], WITHHELD)
 
 
 def proposed_point(

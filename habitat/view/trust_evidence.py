@@ -13,12 +13,13 @@ from habitat.evidence import ALL_SEASONS, CHANCE, TOO_FEW, SeasonEvidence
 from habitat.evidence_blocks import Estimate
 from habitat.evidence_suggestion import Suggestion
 from habitat.result import SUITABILITY_CLASSES
-from habitat.site_evidence import NO_SIGHTINGS, SIDE, SiteEvidence, movable_points
+from habitat.site_evidence import NO_SIGHTINGS, SIDE, SiteEvidence, movable_points, season_sentences
 from habitat.view import appraise_words, theme
 from habitat.view.desk import Desk
 from habitat.view.fields import LOOK
 from habitat.view.trust_charts import TRUST_CHART_CSS, Range, plain_list, range_chart, range_key
 from habitat.view.trust_findings import Findings, with_evidence, with_point
+from layers.plausibility import counted
 
 ABOUT = Markup(
     "<h2>Does the map know where the animals are seen?</h2>"
@@ -92,21 +93,19 @@ def agreement(findings: Findings) -> Markup:
     found = findings.evidence
     verdict = Markup('<p class="finding"><strong>{}</strong></p>').format(verdict_sentence(found))
     parts, against = [verdict], found.whole.comparison.against
-    for title, least, most, chance, of in (
-        (
-            f"Sightings that score above {against}, of 100 pairs",
-            0.0,
-            100.0,
-            100 * CHANCE,
-            _of_100,
-        ),
-        ("Boyce index: do sightings grow more frequent as the score rises?", -1.0, 1.0, 0.0, lambda one: one.boyce),
-        (f"True skill at the break of {SUITABILITY_CLASSES[3]}", -1.0, 1.0, 0.0, _skill),
+    good = SUITABILITY_CLASSES[3]
+    for title, told, least, most, chance, of in (
+        (f"Sightings that score above {against}, of 100 pairs", "Of 100 pairs", 0.0, 100.0, 100 * CHANCE, _of_100),
+        ("Do sightings grow more frequent as the score rises?", "Boyce index", -1.0, 1.0, 0.0, lambda one: one.boyce),
+        (f"True skill at the break of {good}", f"At the break of {good}", -1.0, 1.0, 0.0, _skill),
     ):
         rows = [_row(part, of(part), chance) for part in found.seasons]
-        parts += [Markup("<h3>{}</h3>").format(title), range_chart(rows, least, most)]
+        parts += [
+            Markup("<h3>{}</h3><p>{}</p>").format(title, _line(found.whole, told)),
+            range_chart(rows, least, most),
+        ]
     key = range_key("all sightings", chance="chance alone").replace("nine draws in ten", "19 draws of blocks in 20")
-    sentences = [line for part in found.seasons for line in part.sentences]
+    sentences = [line for part in found.seasons for line in season_sentences(part)]
     return Markup("").join([*parts, key, plain_list(sentences, summary="All of it in sentences")])
 
 
@@ -151,19 +150,25 @@ def proposal(found: Suggestion | None) -> Markup:
 
 def _row(part: SeasonEvidence, estimate: Estimate, chance: float) -> Range:
     form = ".0f" if chance else ".2f"
-    known = not math.isnan(estimate.value)
-    words = f"{estimate.low:{form}} to {estimate.high:{form}}" if estimate.has_interval else TOO_FEW
+    # figures of a few sightings would be the scores of single ones
+    shown = estimate if part.comparison.can_tell else Estimate(value=math.nan)
     name = part.season or "all the year"
     return Range(
         name=f"{name[:1].upper()}{name[1:]}",
-        about=f"{part.comparison.sightings} sightings, {part.comparison.independent} blocks",
-        low=estimate.low,
-        high=estimate.high,
-        middle=estimate.value,
-        figure=f"{estimate.value:{form}}" if known else "not defined",
-        range_words=words,
+        about=f"{counted(part.comparison.sightings, 'sighting')}, {counted(part.comparison.independent, 'block')}",
+        low=shown.low,
+        high=shown.high,
+        middle=shown.value,
+        figure="" if math.isnan(shown.value) else f"{shown.value:{form}}",
+        range_words=f"{shown.low:{form}} to {shown.high:{form}}" if shown.has_interval else TOO_FEW,
         chance=chance,
     )
+
+
+def _line(part: SeasonEvidence, begins: str) -> str:
+    """The sentence of a season that begins so; that there is too little to tell where it has none."""
+    told = [line for line in season_sentences(part) if line.startswith(begins)]
+    return told[0] if told else f"{TOO_FEW.capitalize()}."
 
 
 def _of_100(part: SeasonEvidence) -> Estimate:
