@@ -38,7 +38,16 @@ def cells(path, kind):
 
 
 def test_there_is_a_notebook_for_each_page():
-    assert {path.stem for path in NOTEBOOKS} == {"start", "overview", "appraise", "water", "tuning", "review", "sources"}
+    assert {path.stem for path in NOTEBOOKS} == {
+        "start",
+        "overview",
+        "appraise",
+        "water",
+        "tuning",
+        "trust",
+        "review",
+        "sources",
+    }
 
 
 @by_name

@@ -36,7 +36,7 @@ from tests.pages import (
 from tests.sites import SIGHTINGS, degrees
 from tests.view.shoreland import MIDDLE
 
-PAGES = ("", "overview", "appraise", "water", "tuning", "review", "sources")
+PAGES = ("", "overview", "appraise", "water", "tuning", "trust", "review", "sources")
 
 SHADOW_TEXT = """body => { let text = ''; const walk = node => {
   if (node.nodeType === 3 && !['STYLE', 'SCRIPT'].includes(node.parentNode?.nodeName)) text += node.textContent + ' ';
@@ -58,9 +58,12 @@ def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_hol
     assert page.get_by_text("local law and licensed practice decide", exact=False).last.is_visible()
     assert page.evaluate("document.documentElement.lang") == "en"
     links = page.get_by_role("navigation").get_by_role("link").all_inner_texts()
-    assert links == ["Start", "Overview", "Appraise", "Water and light", "Tuning", "Sources"]
+    names = ["Start", "Overview", "Appraise", "Water and light", "Tuning", "How sure", "Review", "Sources"]
+    assert links == names
     figures = page.locator(".bk-Figure")
-    assert figures.count() == {"overview": 4, "appraise": 1, "water": 8, "tuning": 3}.get(address, 0)
+    if address == "trust":  # it works things out by itself, and what depends on what comes last
+        page.get_by_text("Shares of what acts together", exact=False).wait_for()
+    assert figures.count() == {"overview": 4, "appraise": 1, "water": 8, "tuning": 3, "trust": 3}.get(address, 0)
     for viewport in (NARROW, WIDE):
         page.set_viewport_size(viewport)
         page.wait_for_timeout(700)
@@ -86,6 +89,7 @@ def test_each_page_opens_fits_narrow_and_wide_screens_names_its_controls_and_hol
         "overview": ["Habitat suitability", "Threat", "Concern: the two together", "One layer at a time"],
         "appraise": ["Or draw it"],
         "tuning": ["The map now", "Cells that change class"],
+        "trust": ["Likeliest class, and how sure", "Chance of being good enough", "How far the score may be off"],
     }
     names = figures.locator(".bk-events").evaluate_all("parts => parts.map(part => part.getAttribute('aria-label'))")
     charts = ["Chart: The curve in hand"] if address == "tuning" else []
@@ -107,6 +111,7 @@ def test_the_start_page_gives_the_hectares_and_a_door_for_each_reader(visit, fou
         ("the overview", "overview"),
         ("water and light", "water"),
         ("the tuning page", "tuning"),
+        ("the page on how sure", "trust"),
         ("the sources", "sources"),
     )
     for words, address in doors:

@@ -22,7 +22,7 @@ def environment():
 
 
 def test_each_page_has_its_notebook():
-    assert set(notebook_paths()) == {"/", "overview", "appraise", "water", "tuning", "review", "sources"}
+    assert set(notebook_paths()) == {"/", "overview", "appraise", "water", "tuning", "trust", "review", "sources"}
     assert all(path.is_file() for path in notebook_paths().values())
 
 
