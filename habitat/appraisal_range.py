@@ -44,7 +44,8 @@ class LossRange:
     number: int  # of draws
     seed: int  # that they were drawn with
     # season, measure ("units", "spared": see `MEASURES`), taken (without doubt), low, median, high (nine draws in ten
-    # lie between low and high), chance (of a loss greater than the limit; NaN without one)
+    # lie between low and high), chance (of a loss greater than the limit; NaN without one). Where no cell has a threat
+    # "spared" is NaN throughout, and is not among `settling`
     losses: pd.DataFrame
     # season, measure, key, label, share (of the variance of the loss, the largest first), confidence (half a 95 %
     # interval of it), certainty (of the likelier answer about the limit), certainty_if_known (were this doubt gone)
@@ -130,7 +131,10 @@ def range_of_loss(
     )
     losses, settled = [], []
     for s, season in enumerate(names):
-        for measure in MEASURES:
+        for m, measure in enumerate(MEASURES):
+            if not known[m].any():
+                losses.append((season, measure, *[np.nan] * 5))
+                continue
             values = loss[measure][:, s]
             chance = np.nan if limit is None else float((values > limit).mean())
             low, median, high = (float(value) for value in np.quantile(values, (INTERVAL[0], 0.5, INTERVAL[1])))
@@ -162,33 +166,41 @@ def range_of_loss(
 def sentences(found: LossRange) -> list[str]:
     """The range of the loss in plain words, the most telling first."""
     said = []
-    for row in found.losses[found.losses["measure"] == "spared"].itertuples():
+    measure = told_measure(found)
+    of = {"units": "the habitat units", "spared": "the habitat units that threat leaves"}[measure]
+    for row in found.losses[found.losses["measure"] == measure].itertuples():
         when = f"In the {row.season} season" if row.season else "Over the year"
         if max(abs(row.low), abs(row.high)) < 0.05:
             said.append(f"{when} {found.name} takes nothing in any likely draw.")
             continue
         if row.taken < 0:
             said.append(
-                f"{when} {found.name} adds {-row.taken:,.1f} to the habitat units that threat leaves; nine draws in "
+                f"{when} {found.name} adds {-row.taken:,.1f} to {of}; nine draws in "
                 f"ten lie between {-row.high:,.1f} and {-row.low:,.1f}, half of them below {-row.median:,.1f}."
             )
         else:
             said.append(
-                f"{when} {found.name} takes {row.taken:,.1f} of the habitat units that threat leaves; nine draws in "
+                f"{when} {found.name} takes {row.taken:,.1f} of {of}; nine draws in "
                 f"ten lie between {row.low:,.1f} and {row.high:,.1f}, half of them below {row.median:,.1f}."
             )
         if found.limit is not None:
             said.append(
                 f"The chance that it takes more than {found.limit:,.1f} is {_percent(row.chance, found.number)}."
             )
-        said.append(_settled(found, row.season))
+        said.append(_settled(found, row.season, measure))
     said.append("A chance is a share of draws: what follows if the stated doubts are right and nothing else is wrong.")
     return said + doubt_sentences(found.doubts)
 
 
-def _settled(found: LossRange, season: str) -> str:
+def told_measure(found: LossRange) -> str:
+    """The measure that words are about: what threat leaves, or habitat units where no threat is known."""
+    spared = found.losses.loc[found.losses["measure"] == "spared", "taken"]
+    return "spared" if spared.notna().any() else "units"
+
+
+def _settled(found: LossRange, season: str, measure: str) -> str:
     """Which doubt settles the loss of a season, in a sentence."""
-    table = found.settling[(found.settling["season"] == season) & (found.settling["measure"] == "spared")]
+    table = found.settling[(found.settling["season"] == season) & (found.settling["measure"] == measure)]
     telling = table[table["share"] >= WORTH_TELLING]
     if not len(telling):
         return "No single doubt settles it: it is many small ones together."

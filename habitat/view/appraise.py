@@ -15,7 +15,7 @@ from habitat.view import appraise_words as words
 from habitat.view import theme
 from habitat.view.address import view_of_address
 from habitat.view.appraise_files import download_form
-from habitat.view.appraise_forms import approved_form, load_form, load_named, show_buttons
+from habitat.view.appraise_forms import approved_form, load_form, load_named, planting_form, show_buttons
 from habitat.view.appraise_link import query_of_appraisal, search_of, site_proposals, wish_of_query
 from habitat.view.appraise_maps import KINDS_SHOWN, map_parts
 from habitat.view.asking import asking_cards
@@ -47,7 +47,7 @@ LOADING = Markup(
 )
 LINKED = Markup(
     '<p class="quiet">The address of this page opens the same season, map and, for a proposal that lies in the folder '
-    "of the site, the same variant. A proposal that was drawn or uploaded is in no link.</p>"
+    "of the site, the same variant. What was drawn, uploaded or planted is in no link.</p>"
 )
 VARIANTS = Markup(
     "<h2>Variants side by side</h2><p>Change what you like, or drag the outline on the map above. Each variant is made "
@@ -203,7 +203,7 @@ def _results(desk: Desk, session: Session) -> list[object]:
     return [
         said(words.answers),
         *map_parts(desk, session),
-        theme.card(theme.text(VARIANTS), *variant_form(desk), side_by_side, show_buttons(desk)),
+        theme.card(theme.text(VARIANTS), *variant_form(desk), *planting_form(desk), side_by_side, show_buttons(desk)),
         theme.grid(*asking_cards(desk), least=420, align="start"),
         shares,
         theme.grid(said(with_season(words.hectares), picture), said(words.causes), least=420, align="start"),

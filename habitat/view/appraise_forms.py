@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -11,6 +13,7 @@ import panel as pn
 from markupsafe import Markup
 
 from habitat.proposal import Proposal, read_proposal
+from habitat.proposal_feature import Feature
 from habitat.proposal_kinds import KINDS
 from habitat.proposal_template import template_text
 from habitat.variant import Variation, varied
@@ -22,6 +25,11 @@ from layers.step import OnStep, Step, ignore
 
 LARGEST = "50MB"
 CHOOSE = "choose one"
+PLANTING = Markup(
+    "<h3>Plant beside the variant in view</h3><p>Seagrass or mangrove that is planted makes a variant of its own: from "
+    "a file here, or drawn on the map above. Planting comes last, after what can be avoided and made less; the map "
+    "shows it grown.</p>"
+)
 UPLOAD_CSS = ":host { width: 100% !important; min-width: 0; } .filepond--root { width: 100% !important; }"
 
 
@@ -60,18 +68,59 @@ def with_approved(files: dict[str, bytes | str], desk: Desk, bench: Bench, on_st
         weighed(desk.site_map, bench.first, approved, on_step=on_step), lies_with_site=bench.lies_with_site
     )
     for trial in bench.trials[1:]:
-        again = with_variation(desk, trial.variation, again, on_step)
+        again = with_variation(desk, trial.variation, again, on_step, planted=trial.planted)
     return again.showing(bench.shown)
 
 
-def with_variation(desk: Desk, variation: Variation, bench: Bench, on_step: OnStep = ignore) -> Bench:
-    """A bench with a variant of the proposal as it was given."""
+def with_variation(
+    desk: Desk, variation: Variation, bench: Bench, on_step: OnStep = ignore, *, planted: Sequence[Feature] = ()
+) -> Bench:
+    """A bench with a variant of the proposal as it was given, and what is planted beside it."""
     if bench.first is None:
         raise ValueError("There is no proposal yet. Load or draw one first.")
-    if variation == UNVARIED:
+    if variation == UNVARIED and not planted:
         return bench.showing(0)
-    proposal = varied(bench.first, variation, desk.site_map.inputs)
-    return bench.with_variant(weighed(desk.site_map, proposal, bench.approved, on_step=on_step), variation)
+    for number, trial in enumerate(bench.trials):
+        if (trial.variation, trial.planted) == (variation, tuple(planted)):
+            return bench.showing(number)
+    proposal = varied(bench.first, variation, desk.site_map.inputs, planted=planted)
+    names, number, name = [one.name for one in bench.trials], 1, proposal.name
+    while planted and name in names:  # the same share of the same plant in another shape
+        number += 1
+        name = f"{proposal.name}, shape {number}"
+    proposal = replace(proposal, name=name)
+    account = weighed(desk.site_map, proposal, bench.approved, on_step=on_step)
+    return bench.with_variant(account, variation, tuple(planted))
+
+
+def with_planted(desk: Desk, features: Sequence[Feature], bench: Bench, on_step: OnStep = ignore) -> Bench:
+    """A bench with the variant in view and these shapes of seagrass or mangrove planted beside it.
+
+    Raises
+    ------
+    ValueError
+        If there is no proposal, or something else than plants is to be planted.
+    """
+    if bench.trial is None:
+        raise ValueError("There is no proposal to plant beside yet. Load or draw one first.")
+    return with_variation(desk, bench.trial.variation, bench, on_step, planted=features)
+
+
+def with_planted_file(files: dict[str, bytes | str], desk: Desk, bench: Bench, on_step: OnStep = ignore) -> Bench:
+    """The same with the shapes of an uploaded file."""
+    (read,) = read_uploads(dict([next(reversed(files.items()))]), desk, on_step)
+    return with_planted(desk, read.features, bench, on_step)
+
+
+def planting_form(desk: Desk) -> list[object]:
+    """A field for the file of what is planted beside the variant in view."""
+    field = _dropper("File of what is planted", multiple=False)
+    field.param.watch(
+        lambda event: event.new and desk.do("what planting does", partial(with_planted_file, dict(event.new), desk)),
+        "value",
+        onlychanged=False,
+    )
+    return [theme.text(PLANTING), field]
 
 
 def load_form(desk: Desk, site_files: dict[str, Path]) -> list[object]:

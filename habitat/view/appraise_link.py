@@ -38,7 +38,8 @@ def site_proposals(site: Site) -> dict[str, Path]:
 def query_of_appraisal(view: View, bench: Bench) -> dict[str, object]:
     """The query that brings back season, map, proposal and variant; None for what the address is to drop."""
     known = bench.lies_with_site and bench.first is not None
-    variation = bench.trial.variation if known else UNVARIED
+    # what is planted is in no link, so neither is the variant that it stands beside
+    variation = bench.trial.variation if known and not bench.trial.planted else UNVARIED
     query: dict[str, object] = {
         "season": view.season,
         "layer": view.shown,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from habitat.appraisal_account import sentences
+from habitat.appraisal_account import Account, sentences
 from habitat.colours import INK, MUTED_INK
 from habitat.variant import variants_table
 from habitat.view.bench import Bench
@@ -13,6 +13,7 @@ from habitat.view.difference import WORSE
 from habitat.view.theme import LINE
 
 VERDICTS = {True: ("✓", "met"), False: ("✗", "not met"), None: ("?", "cannot be told")}
+NOT_TOLD = "cannot be told"  # where no threat is known, nobody knows what it leaves
 NO_PRESENCE = "This site has no file of sightings, so nothing can be said of animals. That is not absence."
 
 WORDS_CSS = f"""
@@ -99,7 +100,9 @@ def causes(bench: Bench) -> Markup:
     if bench.account is None:
         return Markup("")
     found = bench.account.causes
-    most = found["spared_change"].abs().max() if len(found) else 1.0
+    if not knows_threat(bench.account):
+        found = found.assign(spared_change=found["units_change"])
+    most = (found["spared_change"].abs().max() if len(found) else 0.0) or 1.0
     rows = [
         (
             *_season(row),
@@ -117,6 +120,11 @@ def causes(bench: Bench) -> Markup:
     ).format(body if rows else Markup("<p>Nothing changes.</p>"))
 
 
+def knows_threat(account: Account) -> bool:
+    """Whether a threat is known anywhere, so that it can be told what it leaves."""
+    return bool(account.units["spared_before"].notna().any())
+
+
 def ways(bench: Bench) -> Markup:
     """Ways from good habitat to fresh water that change."""
     if bench.account is None:
@@ -124,7 +132,12 @@ def ways(bench: Bench) -> Markup:
     found = bench.account.ways
     changed = found[found["state"] != "as before"] if len(found) else found
     rows = [
-        (*_season(row), _number(row.hectares), _number(row.metres_before), _number(row.metres_after), row.state)
+        (
+            *_season(row),
+            _number(row.hectares),
+            *(_number(metres, "no way") for metres in (row.metres_before, row.metres_after)),
+            row.state,
+        )
         for row in changed.itertuples()
     ]
     heads = ["Season", "Habitat, ha", "Before, m", "After, m", "State"]
@@ -281,9 +294,9 @@ def _season(row: object) -> tuple[str]:
     return (row.season or "all the year",)
 
 
-def _number(value: float) -> str:
-    return "no way" if value != value else f"{value:,.1f}"
+def _number(value: float, unknown: str = NOT_TOLD) -> str:
+    return unknown if value != value else f"{value:,.1f}"
 
 
 def _signed(value: float, places: int = 2) -> str:
-    return f"{value:+,.{places}f}"
+    return NOT_TOLD if value != value else f"{value:+,.{places}f}"

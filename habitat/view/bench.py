@@ -17,6 +17,7 @@ from layers.step import OnStep, Step, ignore
 if TYPE_CHECKING:
     from habitat.appraisal_range import LossRange
     from habitat.least_change import LeastChange
+    from habitat.proposal_feature import Feature
 
 UNVARIED = Variation()
 
@@ -28,6 +29,7 @@ class Trial:
     name: str
     account: Account = field(repr=False)
     variation: Variation = UNVARIED  # of the proposal as it was given
+    planted: tuple[Feature, ...] = field(default=(), repr=False)  # beside it
     loss_range: LossRange | None = field(default=None, repr=False)  # how sure the loss is, once that was asked
 
 
@@ -64,12 +66,12 @@ class Bench:
         """A bench with a new proposal and nothing else."""
         return Bench(trials=(Trial(name=name_of(account), account=account),), lies_with_site=lies_with_site)
 
-    def with_variant(self, account: Account, variation: Variation) -> Bench:
+    def with_variant(self, account: Account, variation: Variation, planted: tuple[Feature, ...] = ()) -> Bench:
         """With one more variant, in view; one that is there already is only shown."""
         names = [one.name for one in self.trials]
         if name_of(account) in names:
             return replace(self, shown=names.index(name_of(account)))
-        fresh = Trial(name=name_of(account), account=account, variation=variation)
+        fresh = Trial(name=name_of(account), account=account, variation=variation, planted=planted)
         return replace(self, trials=(*self.trials, fresh), shown=len(self.trials))
 
     def without_shown(self) -> Bench:

@@ -17,6 +17,7 @@ from habitat.proposal import proposal_of_features
 from habitat.proposal_kinds import KINDS, LINE, POINT, POLYGON
 from habitat.variant import table_of
 from habitat.view import maps, theme
+from habitat.view.appraise_forms import with_planted
 from habitat.view.bench import Bench, weighed
 from habitat.view.desk import Desk
 from habitat.view.difference import PEN, outline_parts
@@ -65,6 +66,21 @@ def drawing_weighed(desk: Desk, drawing: tuple[Drawn, ...], bench: Bench, on_ste
     return bench.begun(weighed(desk.site_map, proposal, bench.approved, on_step=on_step))
 
 
+def drawing_planted(desk: Desk, drawing: tuple[Drawn, ...], bench: Bench, on_step: OnStep = ignore) -> Bench:
+    """A bench with the variant in view and what was drawn planted beside it.
+
+    Raises
+    ------
+    ValueError
+        If nothing is drawn, or something that is not planted.
+    """
+    if not drawing:
+        raise ValueError(NOTHING_DRAWN)
+    inputs = desk.site_map.inputs
+    drawn = proposal_of_features(NAME, table_of([(one.said, one.shape) for one in drawing], inputs), inputs)
+    return with_planted(desk, drawn.features, bench, on_step)
+
+
 def drawing_file(desk: Desk, drawing: tuple[Drawn, ...]) -> io.BytesIO:
     """The drawing as GeoJSON in longitude and latitude, to be loaded again or handed on.
 
@@ -102,6 +118,7 @@ class Board:
             ("Undo the last shape", self.undo, "default"),
             ("Clear the drawing", self.clear, "default"),
             ("Appraise the drawing", self.weigh, "primary"),
+            ("Plant it beside the variant in view", self.plant, "default"),
         )
         made = [pn.widgets.Button(name=name, button_type=look, **LOOK) for name, _, look in buttons]
         for button, (_, act, _) in zip(made, buttons, strict=True):
@@ -173,6 +190,10 @@ class Board:
     def weigh(self, *, live: bool = False) -> None:
         """What the whole drawing does."""
         self.desk.do("what the drawing does", partial(drawing_weighed, self.desk, self.whole()), live=live)
+
+    def plant(self) -> None:
+        """What the variant in view does with the drawing planted beside it."""
+        self.desk.do("what planting does", partial(drawing_planted, self.desk, self.whole()))
 
     def _follow(self) -> None:
         if self.live.value and len(self.whole()) > len(self.desk.drawing) and may_follow(self.desk.bench):

@@ -8,6 +8,7 @@ import holoviews as hv
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from colorspacious import cspace_convert
 from shapely.geometry import box
 
@@ -18,13 +19,13 @@ from habitat.site_map import map_site
 from habitat.variant import Variation, drawn_in, variants_table, varied
 from habitat.view import appraise_words as words
 from habitat.view.appraise_files import tables_archive
-from habitat.view.appraise_forms import loaded, with_approved, with_variation
+from habitat.view.appraise_forms import loaded, with_approved, with_planted_file, with_variation
 from habitat.view.appraise_link import query_of_appraisal, search_of, site_proposals, wish_of_query
-from habitat.view.asking import SEED, least_words, sure_words, with_least_change, with_range
+from habitat.view.asking import SEED, conditions_offered, least_words, sure_words, with_least_change, with_range
 from habitat.view.bench import Bench, name_of
 from habitat.view.desk import BROKEN, STOPPED, Desk, Stopped, Work
 from habitat.view.difference import difference, difference_map, difference_scale, footprint, side_of
-from habitat.view.drawing import Drawn, drawing_file, drawing_weighed, may_follow, with_shape
+from habitat.view.drawing import Drawn, drawing_file, drawing_planted, drawing_weighed, may_follow, with_shape
 from habitat.view.fields import label_of
 from habitat.view.host import prepare
 from habitat.view.opening import coarse_site
@@ -32,7 +33,7 @@ from habitat.view.session import Picture, View
 from habitat.view.swipe import divided, dragged, further
 from habitat.view.variant_form import parts_of, variation_of
 from layers.fault import ProposalError
-from tests.proposals import BOW, CHANNEL, DREDGED, MOORINGS, OUTFALL, PIPE, write
+from tests.proposals import BOW, CHANNEL, DREDGED, MEADOW, MOORINGS, OUTFALL, PIPE, PLANTED, write
 from tests.sites import SIGHTINGS, write_small_site
 
 prepare()
@@ -286,13 +287,60 @@ def test_how_sure_gives_the_range_that_habitat_computes_and_keeps_it_with_the_va
 
 def test_the_smallest_change_comes_into_view_and_meets_the_limit(bench, site_map):
     worst = -bench.trials[0].account.units["spared_change"].min()
-    found = with_least_change(Desk(site_map), "size", 0.9 * worst, bench)
+    found = with_least_change(Desk(site_map), "size", 0.9 * worst, (), bench)
     assert found.sought.found and found.trial.variation == found.sought.variation
     assert 0 < found.trial.variation.share < 1
     assert -found.account.units["spared_change"].min() <= 0.9 * worst
-    assert found.sought.sentence in least_words(found)
+    said = least_words(found)
+    assert found.sought.sentence in said
+    assert said.count("<tr>") == 1 + len(found.sought.tried), "a row for each that was tried, under the head"
     with pytest.raises(ValueError, match="No limit is given"):
-        with_least_change(Desk(site_map), "size", None, bench)
+        with_least_change(Desk(site_map), "size", None, (), bench)
+
+
+def test_conditions_that_are_chosen_have_to_be_met_by_the_smallest_change(bench, site_map):
+    (name,) = (name for name in conditions_offered().values() if name == "dredging_from_seagrass")
+    found = with_least_change(Desk(site_map), "size", None, (name,), bench).sought
+    assert found.limits.conditions == (name,) and found.limits.at_most_loss is None
+    label = next(label for label, one in conditions_offered().items() if one == name)
+    assert not found.found and label in found.tried["in_the_way"].iloc[0], "it is dug in seagrass, however small"
+
+
+def test_what_is_planted_makes_a_variant_drawn_or_loaded_and_no_link_names_it(bench, site_map, tmp_path):
+    desk = Desk(site_map)
+    drawn = drawing_planted(desk, (Drawn(said=PLANTED, shape=MEADOW),), bench)
+    file = write(tmp_path / "meadow.gpkg", (PLANTED, MEADOW)).read_bytes()
+    loaded_one = with_planted_file({"meadow.gpkg": file}, desk, bench)
+    for found in (drawn, loaded_one):
+        assert found.trial.name == "basin.geojson, 300 m east, 80% seagrass planted"
+        assert found.account.appraisal.proposals[0].steps == ("avoid", "offset")
+        gain = found.account.units["units_change"] - bench.account.units["units_change"]
+        assert (gain > 0).all()
+    assert len(drawing_planted(desk, (Drawn(said=PLANTED, shape=MEADOW),), drawn).trials) == 3, "not made twice"
+    beside = drawing_planted(desk, (Drawn(said=PLANTED, shape=box(501_500, 7_770_700, 501_600, 7_770_800)),), drawn)
+    assert beside.trial.name.endswith("seagrass planted, shape 2")
+    query = query_of_appraisal(View(profile=site_map.profile, season="wet"), replace(drawn, lies_with_site=True))
+    assert query["proposal"] == "basin.geojson" and query["variant_east"] is None
+    with pytest.raises(ValueError, match="is not planted"):
+        drawing_planted(desk, (Drawn(said=OUTFALL, shape=PIPE),), bench)
+    with pytest.raises(ValueError, match="Nothing is drawn yet"):
+        drawing_planted(desk, (), bench)
+    with pytest.raises(ValueError, match="no proposal to plant beside"):
+        drawing_planted(desk, (Drawn(said=PLANTED, shape=MEADOW),), Bench())
+
+
+def test_where_no_threat_is_known_nothing_is_said_of_what_it_leaves(site_map, upload):
+    nameless = site_map.assessment.assign(
+        threat=xr.full_like(site_map.assessment["threat"], np.nan),
+    )
+    unknown = loaded(dict(upload), Desk(replace(site_map, assessment=nameless)), Bench())
+    assert unknown.account.units["spared_change"].isna().all()
+    for said in (words.numbers(unknown), words.side_by_side(unknown, "wet"), words.causes(unknown)):
+        assert "nan" not in said
+    assert words.numbers(unknown).count("cannot be told") == 3 * 2, "before, after and change in two seasons"
+    assert "no way" not in words.numbers(unknown)
+    sure = sure_words(with_range(1.0, unknown))
+    assert "nan" not in sure and "takes nothing" not in sure and "of the habitat units;" in sure
 
 
 def test_the_divide_shows_one_side_left_and_the_other_right_of_it(bench, site_map):
