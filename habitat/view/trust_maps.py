@@ -20,6 +20,7 @@ from layers.grid import Grid
 from layers.quantity import Quantity, describe
 
 SURE, UNSURE = 0.9, 0.6  # of ten draws nine, or not even six, agree on the class (our choice)
+ROUNDED = 1e-6  # a share that is stored as float32 may be so far off: 0.9 of the draws must count as nine in ten
 BANDS = ("9 in 10 or more", "6 to 9 in 10", "under 6 in 10")  # how many draws agree, from sure to unsure
 DOTS = {1: 2.4, 2: 5.5}  # size of a dot in each band but the first [pixel]
 DOTS_A_SIDE = 48
@@ -53,8 +54,7 @@ def bands_of(confidence: np.ndarray) -> np.ndarray:
     >>> bands_of(np.array([1.0, 0.9, 0.7, 0.6, 0.5, np.nan])).tolist()
     [0, 0, 1, 1, 2, -1]
     """
-    # what is stored is rounded to float32, and 0.9 of the draws must count as nine in ten
-    confidence = np.asarray(confidence, np.float64) + 1e-6
+    confidence = np.asarray(confidence, np.float64) + ROUNDED
     bands = (confidence < SURE).astype(int) + (confidence < UNSURE)
     return np.where(np.isnan(confidence), -1, bands)
 

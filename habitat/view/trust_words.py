@@ -15,7 +15,7 @@ from habitat.view.desk import Work
 from habitat.view.session import Picture
 from habitat.view.trust_charts import Range, plain_list, range_chart, range_key, share_chart
 from habitat.view.trust_findings import Findings
-from habitat.view.trust_maps import bands_of, in_season, range_width
+from habitat.view.trust_maps import ROUNDED, SURE, bands_of, in_season, range_width
 from habitat.view.words import hectares, measure, percent
 from layers.grid import Grid
 
@@ -83,7 +83,7 @@ def chance_sentence(doubt: SiteDoubt, chance: str, season: str | None) -> str:
     if not len(values):
         return "No water could be given a score, so there is no chance to tell."
     words = "good" if chance == "chance_good" else "fair or good"
-    sure, open_ = (values >= 0.9 - 1e-6).sum(), ((values > 0.1) & (values < 0.9 - 1e-6)).sum()
+    sure, open_ = (values >= SURE - ROUNDED).sum(), ((values > 1 - SURE + ROUNDED) & (values < SURE - ROUNDED)).sum()
     return (
         f"{hectares(sure * hectare)} are {words} habitat in at least nine draws in ten; for "
         f"{hectares(open_ * hectare)} it is open (one to nine in ten): there a survey would tell most."
