@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 FORMAT = 1
 LONGEST = 4_000  # letters of a comment
 MOST = 500  # comments to a record
+MOST_FILES = 50  # of one day, beside a record
 KINDS = ("check", "layer", "cell")
 _DECIMALS = 3  # of a centre: a millimetre [m]
 
@@ -173,15 +174,17 @@ def save_comments(record: Record, comments: Sequence[Comment], *, date: str) -> 
     from layers.atomic import whole_file
 
     folder, stem = record.archive.path.parent, record.archive.path.stem
-    faults = [] if _is_date(date) else [_dateless("date", date)]
+    faults = [] if is_date(date) else [_dateless("date", date)]
     if not comments:
         faults.append(Fault("comments", "there is none to save.", "Write one first."))
+    if len(comments) > MOST:
+        faults.append(Fault("comments", f"there are {len(comments):,}.", f"{MOST:,} are the most."))
     if faults:
         raise RecordError("comments", faults)
-    names = (f"{stem}.comments-{date}{'' if number == 1 else f'-{number}'}.toml" for number in range(1, MOST + 1))
+    names = (f"{stem}.comments-{date}{'' if number == 1 else f'-{number}'}.toml" for number in range(1, MOST_FILES + 1))
     path = next((folder / name for name in names if not (folder / name).exists()), None)
     if path is None:
-        said = f"{MOST} files of comments of {date} lie there already."
+        said = f"{MOST_FILES} files of comments of {date} lie there already."
         raise RecordError("comments", [Fault(folder.name, said, "Move some of them away.")])
     try:
         with whole_file(path) as unfinished:
@@ -200,6 +203,15 @@ def comments_beside(record: Record) -> list[Path]:
         for one in path.parent.iterdir()
         if one.name.startswith(f"{path.stem}.comments-") and one.suffix == ".toml" and one.is_file()
     )
+
+
+def is_date(text: str) -> bool:
+    """Whether a text is an ISO date such as "2026-03-05"."""
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return len(text) == len("2026-03-05")
 
 
 def _centred(grid: Grid, row: int, column: int) -> Cell:
@@ -228,7 +240,7 @@ def _faults(one: Comment, grid: Grid, place: str) -> list[Fault]:
             faults.append(Fault(place, f"its {what} has {len(text):,} letters.", f"{most:,} are the most."))
     if not one.author:
         faults.append(Fault(place, "nobody answers for it.", "Give the name of the reviewer."))
-    if not _is_date(one.date):
+    if not is_date(one.date):
         faults.append(_dateless(place, one.date))
     if (one.cell is None) == (one.about == "cell"):
         faults.append(Fault(place, "a cell is needed for a comment on a cell, and for no other.", "Click one."))
@@ -240,14 +252,6 @@ def _faults(one: Comment, grid: Grid, place: str) -> list[Fault]:
 def _is_on(grid: Grid, cell: Cell) -> bool:
     rows, columns = grid.shape
     return cell.row <= rows and cell.column <= columns and cell == _centred(grid, cell.row - 1, cell.column - 1)
-
-
-def _is_date(text: str) -> bool:
-    try:
-        datetime.date.fromisoformat(text)
-    except ValueError:
-        return False
-    return len(text) == len("2026-03-05")
 
 
 def _dateless(place: str, text: str) -> Fault:

@@ -15,6 +15,7 @@ from habitat.site_map import SiteMap
 from habitat.view import appraise_words, theme
 from habitat.view.appraise import progress
 from habitat.view.appraise_forms import CHOOSE, UPLOAD_CSS
+from habitat.view.controls import place_inputs
 from habitat.view.desk import Work
 from habitat.view.fields import LOOK
 from habitat.view.frame import whole_page
@@ -95,15 +96,17 @@ def _body(opened: SiteMap) -> list[object]:
         if not work.doing and not work.trouble and not work.note and desk.bench.is_due:
             desk.do("the map of the record again", partial(made_again, desk))
 
+    at_work = progress(desk, state)
     desk.param.watch(lambda event: lay_out(event.old, event.new), "bench")
+    # last of those who are told of work: it begins the next, and nobody may hear of that before of the end of the last
     desk.param.watch(lambda event: go_on(event.new), "work")
+    opening = theme.card(theme.text(OPENING), *_open_form(desk, site_records(opened)))
     return [
-        progress(desk, state),
-        theme.card(theme.text(OPENING), *_open_form(desk, site_records(opened))),
+        at_work,
+        theme.grid(opening, told, least=420, align="start"),
         verdict,
         checks,
         results,
-        told,
         theme.card(theme.text(CONCLUSIONS)),
     ]
 
@@ -127,7 +130,7 @@ def _open_form(desk: ReviewDesk, held: dict[str, Path]) -> list[object]:
             desk.do(f"what {name} holds", partial(opened_from_site, held[name]))
 
     pick.param.watch(lambda event: open_named(event.new), "value")
-    return [theme.grid(field, pick, least=300, gap=16)]
+    return [field, pick]
 
 
 def _again_form(desk: ReviewDesk, opened: SiteMap) -> list[object]:
@@ -149,7 +152,7 @@ def _again_form(desk: ReviewDesk, opened: SiteMap) -> list[object]:
         desk.do("the map of the record again", wish)
 
     button.on_click(again)
-    return [theme.text(AGAIN), theme.grid(files, profile, tolerance, button, least=220, gap=12, align="end")]
+    return [theme.text(AGAIN), theme.grid(files, profile, tolerance, button, least=210, gap=12, align="end")]
 
 
 def _results(desk: ReviewDesk, review: Review) -> list[object]:
@@ -167,7 +170,7 @@ def _results(desk: ReviewDesk, review: Review) -> list[object]:
         said = pn.bind(partial(cell_words, pairs), session.param.picture, session.param.shown, session.param.place)
         parts += [
             apart_card(pairs, session, table),
-            theme.card(theme.text(said, css=REVIEW_CSS)),
+            theme.card(theme.text(said, css=REVIEW_CSS), place_inputs(session)),
             *(part for part in [divided_card(pairs, session, table)] if part is not None),
         ]
     return [*parts, notes_card(desk, session)]

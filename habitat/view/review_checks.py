@@ -19,7 +19,7 @@ from habitat.view.desk import Work
 from habitat.view.review_desk import Review
 from layers.quantity import LAYERS
 
-WAITING, BUSY, MADE, DIFFERS = "waiting", "being made again", "made again, not compared yet", "differs"
+WAITING, BUSY, MADE, DIFFERS = "waiting", "at work", "done, not compared yet", "differs"
 SHAPES = {SAME: "=", WITHIN: "≈", DIFFERS: "≠", WAITING: "·", BUSY: "…", MADE: "…"}
 _KINDS = {SAME: "same", WITHIN: "within", DIFFERS: "differs", WAITING: "waiting", BUSY: "busy", MADE: "busy"}
 MOST_SAID = 4  # differences that are told on the line of a check
@@ -29,6 +29,7 @@ CHECKS_CSS = f"""
   grid-template-columns: repeat(auto-fill, minmax(min(100%, 320px), 1fr)); }}
 .checks li {{ display: grid; grid-template-columns: 1.9em 1fr auto; gap: 0 10px; align-items: baseline;
   padding: 5px 0; border-bottom: 1px solid {theme.LINE}; max-width: none; margin: 0; min-width: 0; }}
+h3 {{ margin-top: 20px; }}
 .checks.whole {{ grid-template-columns: minmax(0, 1fr); }}
 .checks i {{ font-style: normal; font-weight: 700; display: inline-grid; place-items: center; width: 1.6em;
   height: 1.6em; border: 2px solid {MUTED_INK}; border-radius: 50%; line-height: 1; font-size: 0.9rem; }}
@@ -77,6 +78,8 @@ def state_of(change: Change, tolerance: float) -> str:
 def label_of(name: str) -> str:
     """A layer or result in words."""
     label = LAYERS[name].label if name in LAYERS else name.replace("_", " ")
+    for before, words in (("index ", "index of "), ("exposure ", "exposure to ")):
+        label = label.replace(before, words, 1) if label.startswith(before) else label
     return label[:1].upper() + label[1:]
 
 
@@ -108,12 +111,12 @@ def _of_record(review: Review, step: str | None) -> Iterator[Check]:
         said=f"Digest {record.root}. Compare it with the one you were given from elsewhere: it alone tells whether "
         "this is the record that was published.",
     )
-    files = f"Input files: {len(table.inputs)}"
-    withheld = [one.file for one in table.inputs if one.withheld]
+    files = f"Input files: {len({one.file for one in table.inputs})}"
+    withheld = dict.fromkeys(one.file for one in table.inputs if one.withheld)
     more = f" Not in the record: {', '.join(withheld)}." if withheld else ""
     if made is None:
-        yield Check(name="inputs", label=files, group="record", state=_pending(step, "reading"), said=more.strip())
-        yield Check(name="parameters", label="Numbers of site and profile", group="record", state=_pending(step, ""))
+        yield Check(name="inputs", label=files, group="record", state=_pending(step), said=more.strip())
+        yield Check(name="parameters", label="Numbers of site and profile", group="record", state=_pending(step))
     else:
         yield _told("inputs", files, made.inputs, more)
         yield _told("parameters", "Numbers of site and profile", made.parameters)
@@ -178,19 +181,22 @@ def _check_of(name: str, group: str, state: str, said: str, after: bool) -> Chec
 
 
 def _told(name: str, label: str, differing: Sequence[object], more: str = "") -> Check:
-    listed = [f"{one}." for one in differing[:MOST_SAID]]
-    listed += [f"And {len(differing) - MOST_SAID} more."] if len(differing) > MOST_SAID else []
+    # a file that feeds two things is told once
+    told = list(dict.fromkeys(f"{one}." for one in differing))
+    listed = told[:MOST_SAID] + ([f"And {len(told) - MOST_SAID} more."] if len(told) > MOST_SAID else [])
     said = f"{' '.join(listed)}{more}".strip()
     return Check(name=name, label=label, group="record", state=DIFFERS if differing else SAME, said=said)
 
 
-def _pending(step: str | None, first: str) -> str:
-    return BUSY if step is not None and step.startswith(first) else MADE if step is not None else WAITING
+def _pending(step: str | None) -> str:
+    return WAITING if step is None else MADE if step.startswith(("making", "scoring")) else BUSY
 
 
 def _count(checks: Sequence[Check]) -> str:
     counts = [(state, sum(one.state == state for one in checks)) for state in SHAPES]
-    return ", ".join(f"{count} {state}" for state, count in counts if count)
+    return ", ".join(
+        f"{count} {'differ' if state == DIFFERS and count > 1 else state}" for state, count in counts if count
+    )
 
 
 def _listed(checks: Sequence[Check], kind: str) -> Markup:

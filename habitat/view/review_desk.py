@@ -11,7 +11,6 @@ import tempfile
 import weakref
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -41,16 +40,11 @@ class Review:
 
     record: Record | None = None
     made: Reproduction | None = field(default=None, repr=False)
+    said: str = field(default="", repr=False)  # of the map made again, as the command line says it
+    comparisons: tuple[MapComparison, ...] = field(default=(), repr=False)  # of each map of classes, recorded and now
     found_comments: tuple[Comment, ...] = ()  # that lay beside the record
     lies_with_site: bool = False  # whether the record lies in the folder of the site
     remarks: tuple[str, ...] = ()
-
-    @cached_property
-    def comparisons(self) -> list[MapComparison]:
-        """Every map of classes, as recorded and as made again."""
-        from habitat.report.review import class_comparisons
-
-        return [] if self.made is None else class_comparisons(self.made)
 
     @property
     def is_due(self) -> bool:
@@ -141,13 +135,12 @@ def made_again(
     if tolerance is None or not 0 <= tolerance <= 1:
         raise ValueError("The tolerance is a number from 0 to 1.")
     if not with_site_files:
-        made = reproduce(review.record, profile=profile, tolerance=tolerance, on_step=on_step)
-        return replace(review, made=made)
+        return _answered(review, reproduce(review.record, profile=profile, tolerance=tolerance, on_step=on_step))
     with tempfile.TemporaryDirectory() as workspace:
         room = Path(workspace)
         copy_shown_files(desk.site_map, room)
         made = reproduce(review.record, room, profile=profile, tolerance=tolerance, on_step=on_step)
-    return replace(review, made=made)
+    return _answered(review, made)
 
 
 def copy_shown_files(site_map: SiteMap, room: Path) -> None:
@@ -164,6 +157,14 @@ def copy_shown_files(site_map: SiteMap, room: Path) -> None:
             name = "site.toml" if path == site.path else path.relative_to(folder)
             (room / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(path, room / name)
+
+
+def _answered(review: Review, made: Reproduction) -> Review:
+    """The review with all that the page reads out of the record, so that a fault in it is told before it is shown."""
+    from habitat.report.review import class_comparisons
+    from habitat.reproduce_text import reproduction_text
+
+    return replace(review, made=made, said=reproduction_text(made), comparisons=tuple(class_comparisons(made)))
 
 
 def _opened(path: Path) -> Record:

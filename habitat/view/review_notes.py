@@ -11,7 +11,7 @@ from pathlib import Path
 import panel as pn
 from markupsafe import Markup
 
-from habitat.review_comments import Comment, cell_of, comment, comments_text, save_comments
+from habitat.review_comments import Comment, cell_of, comment, comments_text, is_date, save_comments
 from habitat.view import theme
 from habitat.view.appraise_files import today
 from habitat.view.fields import LOOK
@@ -38,7 +38,7 @@ def notes_card(desk: ReviewDesk, session: Session) -> pn.Column:
     date = pn.widgets.TextInput(name="Date", value=today(), **LOOK)
     keep = pn.widgets.Button(name="Keep this comment", button_type="primary", **LOOK)
     undo = pn.widgets.Button(name="Take the last one back", **LOOK)
-    said = pn.widgets.StaticText(value="", stylesheets=[theme.TEXT_CSS, REVIEW_CSS], margin=0)
+    said = theme.text("", css=REVIEW_CSS)
 
     def write(_: object) -> None:
         fields = {"text": text.value_input or text.value, "author": author.value_input or author.value}
@@ -58,7 +58,7 @@ def notes_card(desk: ReviewDesk, session: Session) -> pn.Column:
         **LOOK,
     )
     report = pn.widgets.FileDownload(
-        callback=lambda: report_archive(desk.bench, _all(desk), author=author.value.strip(), date=date.value),
+        callback=lambda: report_archive(desk.bench, _all(desk), author=author.value.strip(), date=_day(date.value)),
         filename="review.zip",
         label="Report of the review (ZIP: PDF, HTML, comments)",
         button_type="primary",
@@ -147,6 +147,11 @@ def report_archive(review: Review, comments: Sequence[Comment], *, author: str, 
         archive.writestr("review/comments.toml", comments_text(review.record, comments))
     whole.seek(0)
     return whole
+
+
+def _day(date: str) -> str:
+    """The date if it is one; a button to take something home cannot say that it is none."""
+    return date if is_date(date) else today()
 
 
 def _all(desk: ReviewDesk) -> tuple[Comment, ...]:

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from habitat.colours import ALERT, INK, MUTED_INK
 from habitat.record_words import record_words
 from habitat.reproduce import SAME, WITHIN, Reproduction
-from habitat.reproduce_text import MOST_CAUSES, reproduction_text
+from habitat.reproduce_text import MOST_CAUSES
 from habitat.view import theme
 from habitat.view.appraise_words import table
 from habitat.view.review_cell import Link, Source, chain_of_cell
@@ -105,7 +105,7 @@ def answer(review: Review) -> Markup:
         '<div class="answer {}" role="status"><i aria-hidden="true">{}</i><div><h2>{}</h2><p>{}{}</p></div></div>{}'
         "<details><summary>What <code>shallows reproduce</code> says, word for word</summary>"
         "<pre tabindex='0'>{}</pre></details>"
-    ).format(kind, shape, head, below, purpose, _cause(made), reproduction_text(made))
+    ).format(kind, shape, head, below, purpose, _cause(made), review.said)
 
 
 def changes(review: Review) -> Markup:
@@ -153,7 +153,8 @@ def cell_words(pairs: Pairs, picture: Picture, shown: str, place: tuple[float, f
     apart = [one for one in links if one.is_same is False]
     said = "Nothing on the way to this cell differs."
     if apart:
-        said = f"Of {len(links)} steps, {len(apart)} differ here; the one furthest back is {apart[-1].label.lower()}."
+        verb = "differs" if len(apart) == 1 else "differ"
+        said = f"Of {len(links)} steps, {len(apart)} {verb} here; the one furthest back is {apart[-1].label.lower()}."
     return Markup("{}<p><strong>{}.</strong> {}</p><ol class='links'>{}</ol>").format(
         head, where, said, Markup("").join(_link(one) for one in links)
     )
