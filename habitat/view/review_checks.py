@@ -194,9 +194,8 @@ def _pending(step: str | None) -> str:
 
 def _count(checks: Sequence[Check]) -> str:
     counts = [(state, sum(one.state == state for one in checks)) for state in SHAPES]
-    return ", ".join(
-        f"{count} {'differ' if state == DIFFERS and count > 1 else state}" for state, count in counts if count
-    )
+    words = {DIFFERS: "differ"}  # of several
+    return ", ".join(f"{count} {words.get(state, state) if count > 1 else state}" for state, count in counts if count)
 
 
 def _listed(checks: Sequence[Check], kind: str) -> Markup:

@@ -120,7 +120,7 @@ def marked(pairs: Pairs, picture: Picture, shown: str) -> hv.Overlay:
 def apart_words(pairs: Pairs, picture: Picture, shown: str) -> Markup:
     """How many cells of the layer in view differ, the worst, and where."""
     pair = pairs.pair(shown, picture.season)
-    when = f" in the {picture.season} season" if picture.season else ""
+    when = f" in the {picture.season} season" if "season" in pairs.rebuilt(shown).dims else ""
     if pair is None:
         return Markup('<p role="status">{}</p>').format(NOT_KEPT)
     if pair.difference is None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from habitat.colours import ALERT, INK, MUTED_INK
+from habitat.colours import ALERT
 from habitat.record_words import record_words
 from habitat.reproduce import SAME, WITHIN, Reproduction
 from habitat.reproduce_text import MOST_CAUSES
@@ -61,7 +61,9 @@ ul {{ padding-left: 1.2rem; margin: 0.4rem 0; }}
 .files li {{ padding: 4px 10px; background: {theme.PAPER}; border-radius: 6px; max-width: none; }}
 code {{ white-space: normal; overflow-wrap: anywhere; }}
 .wide {{ overflow-x: auto; }}
-td.same {{ color: {MUTED_INK}; }} td.moved {{ font-weight: 600; color: {INK}; }}
+.beside {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 440px), 1fr)); gap: 6px 40px; }}
+.beside > div {{ min-width: 0; }}
+
 .notes {{ list-style: none; padding: 0; }}
 .notes li {{ border-left: 4px solid {theme.ACCENT}; padding: 2px 14px; margin: 10px 0; white-space: pre-wrap; }}
 """
@@ -124,7 +126,7 @@ def changes(review: Review) -> Markup:
             why.capitalize(), "No cell has another class, so no conclusion drawn from the classes is another."
         )
     same = len(review.comparisons) - len(compared)
-    parts = [Markup("<h2>{}</h2>").format(why.capitalize())]
+    parts = [Markup("<h2>{}</h2><div class='beside'>").format(why.capitalize())]
     for one in compared:
         season = f", {one.season} season" if one.season else ""
         said = Markup("").join(Markup("<li>{}</li>").format(line) for line in one.sentences)
@@ -132,7 +134,8 @@ def changes(review: Review) -> Markup:
         # sixteen rows of a list within a list are for who asks
         if len(one.changes) > 5:
             grid = Markup("<details><summary>Table of all classes</summary>{}</details>").format(grid)
-        parts.append(Markup("<h3>{}{}</h3><ul>{}</ul>{}").format(label_of(one.name), season, said, grid))
+        parts.append(Markup("<div><h3>{}{}</h3><ul>{}</ul>{}</div>").format(label_of(one.name), season, said, grid))
+    parts.append(Markup("</div>"))
     if same:
         parts.append(Markup("<p class='quiet'>{} other maps of classes are the same.</p>").format(same))
     return Markup("").join(parts)
