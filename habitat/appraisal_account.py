@@ -252,8 +252,8 @@ def _narrow(features: list[Feature], cell: float) -> list[str]:
         if width < _CELLS_OF_A_CHANNEL * cell:
             said.append(
                 f"{feature.title}: it is about {width:,.0f} m wide, and a cell {cell:g} m. The volume dug is on the "
-                "map, but a depth there is the mean of a cell that lies partly beside it: water under a keel reads "
-                "less than there will be. Appraise it on smaller cells, or measure along the drawing."
+                "map, but a depth there is the mean of a cell that lies partly beside it, and so are the scores; only "
+                "the water under a keel is that of the depth dug to. Appraise it on smaller cells."
             )
     return said
 

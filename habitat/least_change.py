@@ -230,7 +230,7 @@ class _Search:
             found=bool(meeting),
             variation=best.variation,
             account=account_of(appraisal, self.conditions, recovery=recovery),
-            tried=tried_table(self.trials, quantity),
+            tried=tried_table(self.trials, self.limits),
             monotone=None if quantity == "season" else _falls_evenly(made),
             appraisals=self.appraisals,
             sentence=sentence_of(best, self, quantity, farthest, bearing),

@@ -27,8 +27,8 @@ LOSSES = {"spared": "habitat units that threat leaves", "units": "habitat units"
 AS_GIVEN = "as it was given"
 
 
-def tried_table(trials: Sequence[Trial], quantity: str) -> pd.DataFrame:
-    """The variants that were tried, in the order of trying.
+def tried_table(trials: Sequence[Trial], limits: Limits) -> pd.DataFrame:
+    """The variants that were tried under these limits, in the order of trying.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def tried_table(trials: Sequence[Trial], quantity: str) -> pd.DataFrame:
             one.loss,
             one.season,
             one.meets,
-            one.why_not or ", ".join(dict.fromkeys(finding.rule for finding in one.broken)),
+            one.why_not or ", ".join([*_too_much(one, limits), *dict.fromkeys(finding.rule for finding in one.broken)]),
         )
         for one in trials
     ]
@@ -106,6 +106,10 @@ def least_change_text(answer: LeastChange) -> str:
     table = table.drop(columns=["direction", "change"])
     lines += ["", f"Variants tried ({answer.appraisals} appraisals)"]
     return "\n".join([*lines, table.to_string(index=False, float_format="{:,.2f}".format, na_rep="cannot be")])
+
+
+def _too_much(trial: Trial, limits: Limits) -> list[str]:
+    return ["the loss"] if limits.at_most_loss is not None and trial.loss > limits.at_most_loss else []
 
 
 def _in_the_way(best: Trial, search, took: str) -> str:

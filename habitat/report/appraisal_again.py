@@ -75,7 +75,7 @@ def rerun_command(
         *([["--years", f"{account.recovery:.10g}"]] if account.recovery is not None else []),
         ["--date", date],
         *([["--author", author]] if author else []),
-        *([list(given.words)] if given.words else []),
+        *_by_option(given.words),
         ["--out", "../again"],
     ]
     return " \\\n  ".join(shlex.join(words) for words in lines)
@@ -99,6 +99,22 @@ def stored_name(proposal: Proposal, account: Account, given: Given) -> str:
 def is_as_given(proposal: Proposal) -> bool:
     """Whether its file is there and still what was appraised; a variant, or a drawing on a page, has none."""
     return proposal.path is not None and proposal.path.is_file() and file_digest(proposal.path) == proposal.digest
+
+
+def _by_option(words: Sequence[str]) -> list[list[str]]:
+    """Each option with its value.
+
+    Examples
+    --------
+    >>> _by_option(["--draws", "200", "--seek", "size"])
+    [['--draws', '200'], ['--seek', 'size']]
+    """
+    lines: list[list[str]] = []
+    for word in words:
+        if word.startswith("--") or not lines:
+            lines.append([])
+        lines[-1].append(word)
+    return lines
 
 
 def _all(account: Account, given: Given) -> list[Proposal]:

@@ -18,7 +18,7 @@ from habitat.report.appraisal_table import Numbers, numbers_of
 if TYPE_CHECKING:
     from habitat.appraisal_account import Account
 
-_LEAST_SHARE = 1.0  # of a doubt that is printed [%]; all are in the CSV file
+_LEAST_SHARE = 5.0  # of a doubt that is printed [%]; all are in the CSV file
 
 
 def asked_tables(account: Account, asked: Asked) -> list[Numbers]:
@@ -77,7 +77,7 @@ def asked_tables(account: Account, asked: Asked) -> list[Numbers]:
             ),
             numbers_of(
                 "loss_settling",
-                "Where the doubt comes from, in shares of the variance of the loss",
+                f"Where the doubt comes from: shares of the variance of the loss, those of {_LEAST_SHARE:g} % and more",
                 settling_rows(asked.loss_range),
                 {"season": "Season", "measure": "Of", "label": "Doubt", "share_percent": "Share [%]"}
                 | ({"certainty_if_known_percent": "Sure of the limit if known [%]"} if limit is not None else {}),

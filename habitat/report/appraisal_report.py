@@ -115,7 +115,7 @@ def _again(account: Account, command: str) -> list[Block]:
             ]
         ),
         paragraph(
-            "Digests of layers, results and tables are in record.zip, from which `shallows reproduce` makes it again.",
+            "Digests of layers, results and tables are in record.zip, from which shallows reproduce makes it again.",
             "small",
         ),
     ]

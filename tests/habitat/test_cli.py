@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import html
 import os
 import re
+import shlex
 import subprocess
 import sys
 import tomllib
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
+from habitat.appraisal import appraise
+from habitat.appraisal_range import range_of_loss, sentences
+from habitat.approved import with_approved
+from habitat.cli import _parser
+from habitat.proposal import read_proposal
 from habitat.record_file import open_record
 from habitat.site_map import map_site
 from tests.proposals import CHANNEL, DREDGED, OUTFALL, PIPE, write
@@ -67,12 +75,13 @@ def test_results_name_no_place_on_this_machine(work, mapped):
             assert str(work).encode() not in file.read_bytes(), file.name
 
 
-def test_check_prints_a_table_of_every_layer(work):
+def test_check_prints_a_table_of_every_layer(work, mapped):
     ran = shallows("check", "site", cwd=work)
     assert ran.returncode == 0, ran.stderr
     assert ran.stdout.startswith("Small site (invented): no fault found.\n")
-    found = map_site(work / "site")
-    for name in found.layers.data_vars:
+    layers = pd.read_csv(work / "results" / "tables" / "layers.csv")["layer"]
+    assert len(layers) > 10
+    for name in layers:
         if name != "surface":
             assert re.search(rf"^ *{name} ", ran.stdout, re.MULTILINE), name
     assert re.search(r" water_depth +m +900 +0 ", ran.stdout), "900 water cells, none missing"
@@ -103,7 +112,7 @@ def test_a_new_site_around_a_file_takes_its_grid(work):
 def test_every_command_the_readme_names_exists():
     helped = subprocess.run([sys.executable, "-m", "habitat.cli", "--help"], capture_output=True, text=True, cwd=ROOT)
     known = set(re.findall(r"^    (\w+)(?: |$)", helped.stdout, re.MULTILINE))
-    assert known == {"new", "demo", "check", "map", "appraise", "template", "record", "reproduce", "compare", "serve"}
+    assert known >= {"new", "demo", "check", "map", "appraise", "template", "record", "reproduce", "compare", "serve"}
     named = set(re.findall(r"shallows (\w+)", (ROOT / "README.md").read_text("utf-8")))
     assert named <= known | {"SITE"}
 
@@ -115,14 +124,60 @@ def test_the_version_is_that_of_the_package():
     assert ran.stdout == f"shallows {__version__}\n"
 
 
-def test_appraise_seeks_the_least_change_beside_what_is_approved(work):
+ASKED = (
+    *("--approved", "pipe.geojson", "--years", "10", "--draws", "20", "--seed", "4", "--limit", "1.5"),
+    *("--seek", "season", "--at-most-loss", "0", "--date", "2026-03-05"),
+)
+
+
+@pytest.fixture(scope="module")
+def appraised(work) -> subprocess.CompletedProcess:
     write(work / "basin.geojson", (DREDGED | {"season": "wet"}, CHANNEL))
     write(work / "pipe.geojson", (OUTFALL, PIPE))
-    limits = ("--seek", "season", "--at-most-loss", "0", "--approved", "pipe.geojson")
-    ran = shallows("appraise", "site", "basin.geojson", *limits, cwd=work)
+    ran = shallows("appraise", "site", "basin.geojson", *ASKED, "--out", "report", cwd=work)
     assert ran.returncode == 0, ran.stderr
-    assert ran.stdout.startswith("No other season meets the limits (a loss of at most 0 habitat units")
+    return ran
+
+
+def test_appraise_seeks_the_least_change_beside_what_is_approved(appraised):
+    said = appraised.stdout
+    assert said.startswith("No other season meets the limits (a loss of at most 0 habitat units")
     for variant in ("as it was given", "in the dry season", "all the year"):
-        assert re.search(rf"^ *{variant} +[\d,.]+ +\w+ +no", ran.stdout, re.MULTILINE), ran.stdout
-    assert "Approved already, and in place before: pipe.geojson." in ran.stdout
-    assert "local law and licensed practice decide" in ran.stdout
+        assert re.search(rf"^ *{variant} +[\d,.]+ +\w+ +no", said, re.MULTILINE), said
+    assert "The account of basin.geojson as it was given:" in said
+    assert "Approved already, and in place before: pipe.geojson." in said
+    assert "local law and licensed practice decide" in said
+
+
+def test_the_report_holds_what_was_sought_drawn_and_approved_and_the_command_to_do_it_again(work, appraised):
+    tables = {path.stem: pd.read_csv(path, keep_default_na=False) for path in (work / "report/tables").iterdir()}
+    assert list(dict.fromkeys(tables["variants"]["variant"])) == [
+        "basin.geojson",
+        "basin.geojson, in the dry season",
+        "basin.geojson, all the year",
+    ]
+    # the same draws of the same proposal, made here
+    found = map_site(work / "site")
+    before = with_approved(found, [read_proposal(work / "pipe.geojson", found.inputs)])
+    appraisal = appraise(before, [read_proposal(work / "basin.geojson", before.inputs)])
+    expected = range_of_loss(appraisal, draws=20, seed=4, limit=1.5)
+    for column in ("taken", "low", "median", "high"):
+        assert tables["loss_range"][column].tolist() == pytest.approx(expected.losses[column].tolist(), abs=0.0051)
+    assert [line for line in sentences(expected) if line not in appraised.stdout.splitlines()] == []
+    adds_up = tables["cumulative"].pivot(index="season", columns="what", values="units_change")
+    for _, row in adds_up.iterrows():
+        parts = row["Approved already"] + row["Appraised here, beside it"]
+        assert parts == pytest.approx(row["Both together"], abs=0.0101)
+    record = open_record(work / "report")
+    assert [one.name for one in record.table.appraisal.approved] == ["pipe.geojson"]
+    assert (record.table.seeds, record.table.appraisal.recovery) == ({"range of the loss": 4}, 10.0)
+    page = (work / "report" / "report.html").read_text("utf-8")
+    command = shlex.split(html.unescape(re.search(r"<pre>(.*?)</pre>", page, re.DOTALL)[1]).replace("\\\n", ""))
+    given, printed = (vars(_parser().parse_args(words)) for words in (["appraise", "s", "b", *ASKED], command[1:]))
+    own = {"site", "proposals", "approved", "profile", "cell", "conditions", "out"}  # as kept beside the report
+    assert {key: one for key, one in given.items() if key not in own} == {
+        key: one for key, one in printed.items() if key not in own
+    }
+    kept = [*printed["proposals"], *printed["approved"]]
+    assert [path.as_posix() for path in kept] == ["proposals/as_given/basin.geojson", "proposals/as_given/pipe.geojson"]
+    assert all((work / "report" / path).is_file() for path in kept)

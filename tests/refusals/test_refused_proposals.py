@@ -185,6 +185,26 @@ REFUSALS = (
         says=("command line: 1 problem\n  command line: a limit is given and nothing is sought. Add --seek.\n"),
     ),
     Refusal(
+        kind="the chance of a loss is asked and nothing is drawn",
+        command=(*APPRAISE, "--limit", "3"),
+        tables=WATER,
+        spoil=port((CLAIM, CHANNEL)),
+        says=(
+            "command line: 1 problem\n"
+            "  command line: --limit and --seed are of draws, and none are made. Add --draws.\n"
+        ),
+    ),
+    Refusal(
+        kind="a part of a draw is asked for",
+        command=(*APPRAISE, "--draws", "2.5"),
+        tables=WATER,
+        spoil=port((CLAIM, CHANNEL)),
+        says=(
+            "command line: 1 problem\n"
+            '  --draws: "2.5" is not a whole number, 2 or more. See: shallows appraise --help\n'
+        ),
+    ),
+    Refusal(
         kind="the largest loss that is allowed is a gain",
         command=(*APPRAISE, "--seek", "size", "--at-most-loss", "-3"),
         tables=WATER,
