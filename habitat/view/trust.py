@@ -75,6 +75,7 @@ def _parts(site_map: SiteMap, opened: SiteMap, query: dict[str, object]) -> list
     doing = progress(desk, words.state)
     # last: whoever else follows the work must have seen that it ended before more is begun
     desk.param.watch(lambda _: _go_on(desk), "work")
+    _go_on(desk)  # in a notebook the first draws are there already
     return [
         doing,
         theme.card(theme.text(MEANING), asking, theme.text(cell_note(site_map, opened))),

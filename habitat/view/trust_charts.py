@@ -99,9 +99,9 @@ def range_chart(rows: Iterable[Range], least: float, most: float) -> Markup:
     return Markup('<ul class="ranges">{}</ul>').format(Markup("").join(lines))
 
 
-def range_key(middle: str, taken: str = "", chance: str = "") -> Markup:
+def range_key(middle: str, taken: str = "", chance: str = "", span: str = "nine draws in ten") -> Markup:
     """What the marks of a chart of ranges stand for."""
-    parts = [("span", "nine draws in ten"), ("middle", middle), ("taken", taken), ("chance", chance)]
+    parts = [("span", span), ("middle", middle), ("taken", taken), ("chance", chance)]
     return Markup('<p class="key">{}</p>').format(
         Markup("").join(Markup('<span><i class="{}"></i>{}</span>').format(kind, said) for kind, said in parts if said)
     )

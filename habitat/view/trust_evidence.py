@@ -34,6 +34,26 @@ PROPOSALS = Markup(
 WAITING = Markup("<p class='quiet'>Not worked out yet.</p>")
 
 
+def _of_100(part: SeasonEvidence) -> Estimate:
+    return Estimate(value=100 * part.area.value, low=100 * part.area.low, high=100 * part.area.high)
+
+
+_GOOD = SUITABILITY_CLASSES[3]
+# title, how its sentence begins, ends of the axis, what chance alone would give, the figure of a season
+FIGURES = (
+    ("Do sightings score higher than {}?", "Of 100 pairs", 0.0, 100.0, 100 * CHANCE, _of_100),
+    ("Do sightings grow more frequent as the score rises?", "Boyce index", -1.0, 1.0, 0.0, lambda part: part.boyce),
+    (
+        f"True skill at the break of {_GOOD}",
+        f"At the break of {_GOOD}",
+        -1.0,
+        1.0,
+        0.0,
+        lambda part: part.breaks[-1].true_skill,
+    ),
+)
+
+
 def evidence_cards(desk: Desk) -> list[pn.Column]:
     """Agreement with sightings, and what they would propose."""
     site_map = desk.site_map
@@ -53,19 +73,17 @@ def evidence_cards(desk: Desk) -> list[pn.Column]:
         )
     )
     css = TRUST_CHART_CSS + appraise_words.WORDS_CSS
+    bench = desk.param.bench
+    figures = [theme.text(pn.bind(partial(figure_chart, which), bench), css=css) for which in range(len(FIGURES))]
+    kept = theme.stack(
+        theme.text(pn.bind(records, bench), css=css), theme.grid(side, again, least=200, gap=12, align="end")
+    )
     return [
         theme.card(
             theme.text(ABOUT),
-            theme.grid(
-                theme.text(pn.bind(agreement, desk.param.bench), css=css),
-                theme.stack(
-                    theme.text(pn.bind(records, desk.param.bench), css=css),
-                    theme.grid(side, again, least=200, gap=12, align="end"),
-                ),
-                least=420,
-                align="start",
-                gap=30,
-            ),
+            theme.text(pn.bind(agreement, bench), css=css),
+            theme.grid(*figures, kept, least=420, align="start", gap=30),
+            theme.text(pn.bind(in_sentences, bench), css=css),
         ),
         theme.card(
             theme.text(PROPOSALS),
@@ -85,28 +103,35 @@ def evidence_cards(desk: Desk) -> list[pn.Column]:
 
 
 def agreement(findings: Findings) -> Markup:
-    """The verdict of each season, the figures of all as a chart, and every sentence."""
+    """The verdict of each season; that there are no sightings, or that it is not yet worked out."""
     if not findings.is_held:
         return WAITING
     if findings.evidence is None:
         return Markup("<p>{}</p>").format(NO_SIGHTINGS)
-    found = findings.evidence
-    verdict = Markup('<p class="finding"><strong>{}</strong></p>').format(verdict_sentence(found))
-    parts, against = [verdict], found.whole.comparison.against
-    good = SUITABILITY_CLASSES[3]
-    for title, told, least, most, chance, of in (
-        (f"Sightings that score above {against}, of 100 pairs", "Of 100 pairs", 0.0, 100.0, 100 * CHANCE, _of_100),
-        ("Do sightings grow more frequent as the score rises?", "Boyce index", -1.0, 1.0, 0.0, lambda one: one.boyce),
-        (f"True skill at the break of {good}", f"At the break of {good}", -1.0, 1.0, 0.0, _skill),
-    ):
-        rows = [_row(part, of(part), chance) for part in found.seasons]
-        parts += [
-            Markup("<h3>{}</h3><p>{}</p>").format(title, _line(found.whole, told)),
-            range_chart(rows, least, most),
-        ]
-    key = range_key("all sightings", chance="chance alone").replace("nine draws in ten", "19 draws of blocks in 20")
-    sentences = [line for part in found.seasons for line in season_sentences(part)]
-    return Markup("").join([*parts, key, plain_list(sentences, summary="All of it in sentences")])
+    return Markup('<p class="finding"><strong>{}</strong></p>').format(verdict_sentence(findings.evidence))
+
+
+def figure_chart(which: int, findings: Findings) -> Markup:
+    """One of `FIGURES`, with its sentence, as a range for each season."""
+    if findings.evidence is None:
+        return Markup("")
+    seasons, whole = findings.evidence.seasons, findings.evidence.whole
+    title, begins, least, most, chance, of = FIGURES[which]
+    rows = [_row(part, of(part), chance) for part in seasons]
+    return Markup("<h3>{}</h3><p>{}</p>{}{}").format(
+        title.format(whole.comparison.against),
+        _line(whole, begins),
+        range_chart(rows, least, most),
+        range_key("all sightings", chance="chance alone", span="19 draws of blocks in 20"),
+    )
+
+
+def in_sentences(findings: Findings) -> Markup:
+    """Everything that the sightings say, folded away."""
+    if findings.evidence is None:
+        return Markup("")
+    said = [line for part in findings.evidence.seasons for line in season_sentences(part)]
+    return plain_list(said, summary="All of it in sentences")
 
 
 def verdict_sentence(found: SiteEvidence) -> str:
@@ -169,14 +194,6 @@ def _line(part: SeasonEvidence, begins: str) -> str:
     """The sentence of a season that begins so; that there is too little to tell where it has none."""
     told = [line for line in season_sentences(part) if line.startswith(begins)]
     return told[0] if told else f"{TOO_FEW.capitalize()}."
-
-
-def _of_100(part: SeasonEvidence) -> Estimate:
-    return Estimate(value=100 * part.area.value, low=100 * part.area.low, high=100 * part.area.high)
-
-
-def _skill(part: SeasonEvidence) -> Estimate:
-    return part.breaks[-1].true_skill
 
 
 def _when(part: SeasonEvidence) -> str:

@@ -18,6 +18,7 @@ from habitat.view.trust_findings import Findings
 from habitat.view.trust_maps import ROUNDED, SURE, bands_of, in_season, range_width
 from habitat.view.words import hectares, measure, percent
 from layers.grid import Grid
+from layers.plausibility import counted
 
 GOOD = SUITABILITY_CLASSES[-1]
 # conclusions in the chart, and what they mean in small
@@ -132,6 +133,8 @@ def interval_sentence(doubt: SiteDoubt, season: str | None) -> str:
         f"The map has {hectares(row.taken)} of good habitat {when}; nine draws in ten have between "
         f"{hectares(row.low)} and {hectares(row.high)}"
     )
+    if row.high - row.low < 0.05:
+        return f"The map has {hectares(row.taken)} of good habitat {when}, and no stated doubt changes that."
     if row.taken <= 0:
         return f"{told}."
     less, more = (max(row.taken - row.low, 0) / row.taken, max(row.high - row.taken, 0) / row.taken)
@@ -180,8 +183,8 @@ def exact_words(findings: Findings) -> Markup:
     """What carries no stated doubt, and how the doubts go together."""
     doubts = findings.doubt.found.doubts
     told = (
-        f"{len(doubts.items)} things are held to be in doubt. Of {len(doubts.exact)} more nobody has stated a doubt, "
-        "so they are taken as exact, and the ranges above are too narrow by whatever is wrong with them."
+        f"Held to be in doubt: {counted(len(doubts.items), 'thing')}. Of {len(doubts.exact)} more nobody has stated a "
+        "doubt, so they are taken as exact, and the ranges above are too narrow by whatever is wrong with them."
     )
     layers = any(one.kind == "layer" for one in doubts.items)
     together = (
