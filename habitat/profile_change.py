@@ -9,12 +9,13 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import tomlkit
 from tomlkit.items import Array, Item, Table
 
+from habitat.compare_parameters import Difference, differences
 from habitat.profile import Profile
 from habitat.profile_text import profile_text
 from habitat.toml_list import entries_of, with_remarks, with_values
@@ -49,7 +50,20 @@ def changes(before: Profile, after: Profile) -> tuple[Change, ...]:
     >>> changes(before, before.with_weight("salinity", 2))
     (Change(place='factors.salinity.weight', was=1, now=2),)
     """
-    return tuple(_differences("", *(tomllib.loads(profile_text(replace(each, text=""))) for each in (before, after))))
+    told = (tomllib.loads(profile_text(replace(each, text=""))) for each in (before, after))
+    return tuple(change for found in differences(*told) for change in _changes_of(found))
+
+
+def without_reason(made: Iterable[Change], reasons: Mapping[str, str]) -> tuple[Change, ...]:
+    """Those of the changes for which no reason is given.
+
+    Examples
+    --------
+    >>> made = [Change(place="threat.may_lack", was=0, now=1), Change(place="title", was="One", now="Two")]
+    >>> [change.place for change in without_reason(made, {"threat.may_lack": "the survey was lost", "title": " "})]
+    ['title']
+    """
+    return tuple(change for change in made if _clean(reasons.get(change.place, "")) in ("", NO_REASON))
 
 
 def argued_text(
@@ -116,14 +130,11 @@ def words_of(place: str) -> str:
     return ": ".join(parts) if len(parts) < 3 else f"{parts[0]}: {' '.join(parts[1:])}"
 
 
-def _differences(place: str, before: object, after: object) -> Iterator[Change]:
-    if isinstance(before, dict) and isinstance(after, dict):
-        for key in dict.fromkeys((*before, *after)):
-            yield from _differences(f"{place}.{key}".lstrip("."), before.get(key), after.get(key))
-    elif place.endswith(".points") and isinstance(before, list) and isinstance(after, list):
-        yield from _moved_points(place, before, after)
-    elif before != after:
-        yield Change(place=place, was=before, now=after)
+def _changes_of(found: Difference) -> Iterator[Change]:
+    if found.place.endswith(".points") and isinstance(found.was, list) and isinstance(found.now, list):
+        yield from _moved_points(found.place, found.was, found.now)
+    else:
+        yield Change(place=found.place, was=found.was, now=found.now)
 
 
 def _moved_points(place: str, before: list, after: list) -> Iterator[Change]:

@@ -1,5 +1,6 @@
 """A profile that was changed, saved with its reasons and read again has lost nothing."""
 
+import itertools
 import re
 import tomllib
 from dataclasses import replace
@@ -9,10 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from habitat.compare_parameters import differences, parameter_changes
 from habitat.curve import SuitabilityCurve
 from habitat.pressure import Fade
 from habitat.profile import read_profile, shipped_profiles
 from habitat.profile_change import Change, argued_text, changes, reasons_in
+from habitat.profile_text import profile_text
 from habitat.toml_list import entries_of, list_text, with_remarks, with_values
 
 WHOLE = Path(__file__).parent / "profile_whole.toml"
@@ -144,6 +147,24 @@ def test_differences_have_their_place_in_the_file():
     assert found["settings.feeding_depth.shallowest"] == (0.5, 0.25)
     assert found["pressures.dredging"][1] is None and dredging.name == "dredging"
     assert changes(before, before) == ()
+
+
+@pytest.mark.parametrize("names", list(itertools.permutations(shipped_profiles(), 2)), ids=" to ".join)
+def test_reasons_and_the_lists_of_records_are_about_the_same_entries(names):
+    before, after = map(read_profile, names)
+    documents = [tomllib.loads(profile_text(replace(each, text=""))) for each in (before, after)]
+    asked = {re.sub(r"\[\d+\]$", "", change.place) for change in changes(before, after)}
+    listed = {re.sub(r"\[\d+\]$", "", change.path) for change in parameter_changes("profile", *documents)}
+    assert asked and listed
+    # a table that only one has is one change that asks for one reason, and in a record as many numbers as it holds
+    assert {place for path in listed for place in asked if f"{path}.".startswith(f"{place}.")} == asked
+    assert all(any(f"{path}.".startswith(f"{place}.") for place in asked) for path in listed)
+
+
+def test_a_truth_value_is_no_number_and_a_whole_number_is_what_it_is_with_a_point():
+    assert [*differences({"a": [1, {"b": 2}], "c": 1}, {"a": [1.0, {"b": 2.0}], "c": 1.0})] == []
+    found = [*differences({"a": [1], "c": 1, "d": {}}, {"a": [True], "c": True, "d": {"e": 0}})]
+    assert [one.place for one in found] == ["a", "c", "d.e"]
 
 
 def test_a_point_more_or_fewer_is_one_change():
