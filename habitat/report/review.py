@@ -53,10 +53,12 @@ def comments_document(
         heading("Differences"),
         *_differences(made),
         *_classes(made),
+        Block(form="break"),
         heading("Comments"),
         *_comments(comments),
         heading("The answer of the command line, word for word"),
-        code(reproduction_text(made)),
+        # one piece of it never breaks over two sheets
+        *(code(part) for part in reproduction_text(made).split("\n\n")),
     ]
     return Document(
         title=title,
