@@ -171,7 +171,10 @@ def test_checks_wait_turn_with_the_steps_and_end_as_the_command_judges(opened, s
     assert set(states(same).values()) == {SAME}
     assert len(states(same)) == 4 + len(table.steps) + len(table.results)
     differing = {name for name, state in states(altered).items() if state == DIFFERS}
-    assert differing == {"inputs", *(change.name for change in altered.made.changes)}
+    # the depth hangs on the tide by its last digits alone
+    near = {change.name for change in altered.made.changes if change.cells.is_rounding}
+    assert near == {name for name, state in states(altered).items() if state == WITHIN}
+    assert differing == {"inputs", *(change.name for change in altered.made.changes)} - near
     # told in words and shapes
     page = checks_words(altered, Work())
     assert page.count("≠") == page.count("<b>differs</b>") == len(differing)
@@ -204,9 +207,9 @@ def test_the_answer_opens_with_the_first_cause_and_holds_the_words_of_the_comman
 
 def test_the_maps_hold_what_two_plain_maps_hold_and_count_the_cells_that_differ(desk, altered, opened):
     pairs = Pairs(altered.made)
-    key = pairs.first
-    assert key == altered.made.cause.first.name
-    assert next(iter(next(iter(pairs.choices().values())).values())) == key
+    assert pairs.first == altered.made.cause.first.name
+    assert next(iter(next(iter(pairs.choices().values())).values())) == pairs.first
+    key = "feeding_time"
     now = desk.site_map.layers[key].to_numpy()
     told = next(one for one in opened.record.table.steps if one.name == key)
     then = opened.record.cells(told).to_numpy()
@@ -251,7 +254,7 @@ def test_a_cell_is_followed_from_its_score_to_its_files_and_their_rows(desk, sit
     links = {one.name: one for one in chain_of_cell(pairs, "suitability", "wet", place)}
     now = desk.site_map.assessment["suitability"].sel(season="wet").to_numpy()[cell]
     assert links["suitability"].now == f"{float(now):.7g}"
-    assert list(links)[0] == "suitability" and {"index_salinity", "salinity", "surface"} <= set(links)
+    assert next(iter(links)) == "suitability" and {"index_salinity", "salinity", "surface"} <= set(links)
     (stations,) = (one for one in links["salinity"].sources if one.file == "stations.csv")
     assert stations.is_recorded is True
     tides = [one for link in links.values() for one in link.sources if one.file == "tide.csv"]
