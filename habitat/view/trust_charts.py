@@ -13,7 +13,7 @@ from habitat.colours import INK, MUTED_INK, NO_DATA, class_colours, scale_of
 from habitat.result import SUITABILITY_CLASS
 from habitat.site_doubt import PlaceDoubt
 from habitat.view.theme import ACCENT, LINE
-from habitat.view.words import percent
+from habitat.view.words import hectares, percent
 
 MOST_ROWS = 8  # of a ranking: further doubts are summed up in its sentence
 ALONE, TOGETHER = scale_of("salinity_error").colour(4.0), scale_of("salinity_error").colour(1.6)
@@ -72,6 +72,17 @@ class Range:
     figure: str  # beside it, in large
     range_words: str  # under that
     chance: float = math.nan  # what chance alone would give
+
+
+def from_to(low: float, high: float) -> str:
+    """A range of areas without its unit, small ones to a tenth.
+
+    Examples
+    --------
+    >>> from_to(2.5, 1204.0)
+    '2.5 to 1,204'
+    """
+    return " to ".join(hectares(area).removesuffix(" ha") for area in (low, high))
 
 
 def range_chart(rows: Iterable[Range], least: float, most: float) -> Markup:

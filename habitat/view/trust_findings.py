@@ -11,13 +11,20 @@ from typing import TYPE_CHECKING
 from habitat.site_doubt import SiteDoubt, site_doubt, site_ranking
 from habitat.site_evidence import SIDE, MovablePoint, SiteEvidence, proposed_point, site_evidence
 from habitat.site_map import SiteMap
-from habitat.site_weights import WeighedPeople, WeightSpread, weighed_people, weight_spread
+from habitat.site_weights import (
+    WeighedPeople,
+    WeightSpread,
+    weighed_people,
+    weight_spread,
+    weights_of_people,
+)
 from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
     from habitat.doubt_ranking import DoubtRanking
     from habitat.evidence_suggestion import Suggestion
     from habitat.pairwise_file import Judgements
+    from habitat.profile import Profile
 
 NUMBERS = (200, 500, 1000, 2000)  # of draws to choose from; more are for the command
 FIRST_NUMBER, FIRST_SEED = 500, 1
@@ -72,9 +79,18 @@ def with_point(
     )
 
 
-def with_people(judgements: Judgements, reasons: Mapping[str, str], findings: Findings) -> Findings:
-    """With the weights of the people of a file; what hung on other people goes."""
+def with_people(profile: Profile, judgements: Judgements, reasons: Mapping[str, str], findings: Findings) -> Findings:
+    """With the weights of the people of a file; what hung on other people goes.
+
+    Raises
+    ------
+    ProfileError
+        If something compared is no factor of the profile.
+    ValueError
+        If too many things are compared.
+    """
     people = weighed_people(judgements, reasons)
+    weights_of_people(profile, people.everybody)  # what does not fit is refused now, not when it is taken home
     return replace(findings, judgements=judgements, people=people, spread=None)
 
 

@@ -21,10 +21,9 @@ from habitat.view import appraise_words, theme
 from habitat.view.desk import Desk
 from habitat.view.fields import LOOK
 from habitat.view.session import Picture, Session
-from habitat.view.trust_charts import TRUST_CHART_CSS, Range, plain_list, range_chart, range_key
+from habitat.view.trust_charts import TRUST_CHART_CSS, Range, from_to, plain_list, range_chart, range_key
 from habitat.view.trust_findings import Findings, with_people, with_spread
 from habitat.view.words import hectares, percent
-from layers.fault import ProfileError
 from layers.step import OnStep, ignore
 
 ABOUT = Markup(
@@ -45,7 +44,9 @@ def people_card(desk: Desk, session: Session) -> pn.Column:
         name="A file of judgements (CSV or TOML)", multiple=False, max_file_size=LARGEST, min_width=0, **LOOK
     )
     drop.param.watch(
-        lambda event: event.new and desk.do("the weights of a file", partial(of_upload, dict(event.new))),
+        lambda event: (
+            event.new and desk.do("the weights of a file", partial(of_upload, desk.site_map.profile, dict(event.new)))
+        ),
         "value",
         onlychanged=False,
     )
@@ -84,14 +85,18 @@ def people_card(desk: Desk, session: Session) -> pn.Column:
     )
 
 
-def of_upload(files: Mapping[str, bytes | str], findings: Findings, on_step: OnStep = ignore) -> Findings:
+def of_upload(
+    profile: Profile, files: Mapping[str, bytes | str], findings: Findings, on_step: OnStep = ignore
+) -> Findings:
     """With the people of a file from the browser."""
-    return with_people(uploaded(files), {}, findings)
+    return with_people(profile, uploaded(files), {}, findings)
 
 
-def with_reasons(reasons: Mapping[str, str], findings: Findings, on_step: OnStep = ignore) -> Findings:
+def with_reasons(
+    profile: Profile, reasons: Mapping[str, str], findings: Findings, on_step: OnStep = ignore
+) -> Findings:
     """With the same people, and why the inconsistent among them are used."""
-    return with_people(findings.judgements, reasons, findings)
+    return with_people(profile, findings.judgements, reasons, findings)
 
 
 def uploaded(files: Mapping[str, bytes | str]) -> Judgements:
@@ -161,7 +166,7 @@ def spread_words(findings: Findings, picture: Picture) -> Markup:
                 high=row.high,
                 middle=row["median"],
                 figure=hectares(row["median"]),
-                range_words=f"{row.low:,.0f} to {row.high:,.0f}",
+                range_words=from_to(row.low, row.high),
             )
             for name, row in zip(names, rows, strict=True)
         ],
@@ -192,7 +197,7 @@ def _reasons(desk: Desk, asked: tuple[str, ...]) -> list[pn.widgets.TextInput]:
 
     def given(_: object) -> None:
         reasons = {who: field.value for who, field in zip(asked, fields, strict=True)}
-        desk.do("the weights with these reasons", partial(with_reasons, reasons))
+        desk.do("the weights with these reasons", partial(with_reasons, desk.site_map.profile, reasons))
 
     for field in fields:
         field.param.watch(given, "value")
@@ -205,6 +210,6 @@ def _open_beside(desk: Desk) -> None:
     if path is None:
         return
     try:
-        desk.bench = with_people(read_judgements(path), {}, desk.bench)
-    except ProfileError as error:
+        desk.bench = with_people(desk.site_map.profile, read_judgements(path), {}, desk.bench)
+    except ValueError as error:  # what a person can mend
         desk.refuse(str(error))

@@ -13,7 +13,7 @@ from habitat.uncertainty import SPARED, UNITS
 from habitat.view import appraise_words
 from habitat.view.desk import Work
 from habitat.view.session import Picture
-from habitat.view.trust_charts import Range, plain_list, range_chart, range_key, share_chart
+from habitat.view.trust_charts import Range, from_to, plain_list, range_chart, range_key, share_chart
 from habitat.view.trust_findings import Findings
 from habitat.view.trust_maps import ROUNDED, SURE, bands_of, in_season, range_width
 from habitat.view.words import hectares, measure, percent
@@ -155,7 +155,7 @@ def intervals(findings: Findings, picture: Picture) -> Markup:
                 middle=row["median"],
                 taken=row.taken,
                 figure=f"{row.taken:,.0f}" if name in (UNITS, SPARED) else hectares(row.taken),
-                range_words=f"{row.low:,.0f} to {row.high:,.0f}",
+                range_words=from_to(row.low, row.high),
             )
             for name, about, row in rows
         ],
@@ -171,7 +171,7 @@ def interval_table(findings: Findings, picture: Picture) -> Markup:
     found = findings.doubt.found.conclusions
     part = found[(found["season"] == (picture.season or "")) & (found["class"] != NO_DATA)]
     rows = [
-        (row[3], *(f"{value:,.0f}" for value in (row.taken, row.low, row.median, row.high)))
+        (row[3], *(hectares(value).removesuffix(" ha") for value in (row.taken, row.low, row.median, row.high)))
         for row in part.rename(columns={"class": "named"}).itertuples()
     ]
     heads = ["Hectares, or habitat units", "As the map has it", "Low (5 %)", "Middle", "High (95 %)"]

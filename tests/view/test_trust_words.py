@@ -12,13 +12,17 @@ from habitat.result import CONCERN_CLASSES, SUITABILITY_CLASS, SUITABILITY_CLASS
 from habitat.site_doubt import PlaceDoubt
 from habitat.site_evidence import NO_SIGHTINGS
 from habitat.uncertainty import SPARED, UNITS
-from habitat.view import trust_maps, trust_words
+from habitat.view import trust, trust_maps, trust_words
 from habitat.view.desk import Work
 from habitat.view.trust_charts import Range, chances_chart, range_chart, share_chart
 from habitat.view.trust_evidence import agreement, verdict_sentence
 from habitat.view.trust_findings import Findings, asked_of_query, next_wish, with_spread
+from habitat.view.trust_people import of_upload
+from layers.demo.judgements import TABLE
+from layers.fault import ProfileError
 from layers.grid import Grid
 from layers.quantity import Quantity, describe
+from tests.scoring import small_profile
 
 hv.extension("bokeh")
 NAN = np.nan
@@ -207,6 +211,27 @@ def test_the_page_goes_on_by_itself_until_all_is_found_and_not_before_the_first_
     assert next_wish(Findings(doubt=SimpleNamespace(), is_held=True, ranking=SimpleNamespace()), None, None) is None
     with pytest.raises(ValueError, match="no weights of people"):
         with_spread(first)
+
+
+def test_after_a_stop_the_page_waits():
+    asked = []
+    desk = SimpleNamespace(site_map=None, bench=Findings(doubt=SimpleNamespace()), do=lambda *wish: asked.append(wish))
+    for work in (Work(note="Stopped."), Work(trouble="no"), Work(doing="it")):
+        desk.work = work
+        trust._go_on(desk)
+    assert asked == []
+    desk.work = Work()
+    trust._go_on(desk)
+    assert [doing for doing, _ in asked] == ["what the sightings say"]
+
+
+def test_judgements_about_what_the_profile_lacks_are_refused_when_they_are_loaded():
+    with pytest.raises(ProfileError, match="the profile has no factor of that name"):
+        of_upload(small_profile(), {"asked.csv": TABLE}, Findings())
+    plain = TABLE.replace("forage", "seagrass_cover").replace("water_temperature", "salinity")
+    lines = [line for line in plain.splitlines() if "shelter" not in line]
+    found = of_upload(small_profile(), {"asked.csv": "\n".join(lines).encode()}, Findings())
+    assert list(found.people.everybody.people.index) == ["ecologist", "fisher", "ranger"]
 
 
 @pytest.mark.parametrize(
