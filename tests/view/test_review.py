@@ -6,6 +6,7 @@ import csv
 import shutil
 from dataclasses import replace
 
+import holoviews as hv
 import numpy as np
 import pytest
 from pyproj import Transformer
@@ -38,6 +39,7 @@ from tests.habitat.test_reproduce import nudged
 from tests.records import edited, members, sealed, write_brief_site, written
 from tests.sites import CRS, SIGHTINGS, degrees
 
+hv.extension("bokeh")
 WRONG = "M2,0.5,", "M2,0.6,"
 
 
