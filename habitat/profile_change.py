@@ -23,7 +23,7 @@ from habitat.toml_list import entries_of, with_remarks, with_values
 NO_REASON = "no reason given"
 UNSIGNED = "unsigned"
 _LISTS = ("points", "breaks", "essential")
-_MARK = re.compile(r"(?:^| \| )(?:was [^|]*?|new): (?P<reason>[^|]*) \((?P<signed>[^()|]*)\)$")
+_MARK = re.compile(r"(?:^| \| )(?P<was>was [^|]*?|new): (?P<reason>[^|]*) \((?P<signed>[^()|]*)\)$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,15 +55,15 @@ def changes(before: Profile, after: Profile) -> tuple[Change, ...]:
 
 
 def without_reason(made: Iterable[Change], reasons: Mapping[str, str]) -> tuple[Change, ...]:
-    """Those of the changes for which no reason is given.
+    """Those of the changes for which no reason is given; a new title needs none.
 
     Examples
     --------
-    >>> made = [Change(place="threat.may_lack", was=0, now=1), Change(place="title", was="One", now="Two")]
-    >>> [change.place for change in without_reason(made, {"threat.may_lack": "the survey was lost", "title": " "})]
-    ['title']
+    >>> made = [Change(place=place, was=0, now=1) for place in ("threat.may_lack", "suitability.may_lack", "title")]
+    >>> [change.place for change in without_reason(made, {"threat.may_lack": "the survey was lost"})]
+    ['suitability.may_lack']
     """
-    return tuple(change for change in made if _clean(reasons.get(change.place, "")) in ("", NO_REASON))
+    return tuple(change for change in made if change.place != "title" and not _reason(reasons.get(change.place, "")))
 
 
 def argued_text(
@@ -78,7 +78,8 @@ def argued_text(
     before : Profile
         What it was changed from; remarks and layout of its file are kept.
     reasons : mapping of place to str
-        Why; a change without one is marked so.
+        Why; a change without one is marked so, and listed at the top. One that is given now for a change that `before`
+        was saved with for no reason is put beside that change.
     author, date : str
         Who gives the reasons, and when.
     """
@@ -88,14 +89,21 @@ def argued_text(
     signed = ", ".join(_clean(part) for part in (author or UNSIGNED, date) if part)
     homeless = []
     for change in made:
-        reason = _clean(reasons.get(change.place, "")) or NO_REASON
+        reason = _reason(reasons.get(change.place, "")) or NO_REASON
         mark = f"{'new' if change.was is None else f'was {_short(change.was)}'}: {reason} ({signed})"
         if change.now is None or not _marked(document, change.place, mark):
             homeless.append(f"# {change.place} {mark}\n")
+    here = {change.place for change in made}
+    for place, mark in _latest_marks(before.text).items():
+        late = _reason(reasons.get(place, ""))
+        if late and place not in here and not _reason(mark["reason"]):
+            _marked(document, place, f"{mark['was']}: {late} ({signed})")
     if not made:
         return tomlkit.dumps(document)
     count = "1 change" if len(made) == 1 else f"{len(made)} changes"
     head = f'# {count} from "{_clean(before.title)}" ({signed}). Each is marked where it stands.\n'
+    if silent := without_reason(made, reasons):
+        head += f"# No reason is given for {len(silent)} of them: {', '.join(change.place for change in silent)}.\n"
     return head + "".join(homeless) + tomlkit.dumps(document)
 
 
@@ -107,11 +115,7 @@ def reasons_in(text: str) -> dict[str, str]:
     >>> reasons_in("[threat]\\nmay_lack = 1  # was 0: the survey of nets was lost (A. Diver, 2026-05-01)")
     {'threat.may_lack': 'the survey of nets was lost (A. Diver, 2026-05-01)'}
     """
-    found = {}
-    for place, remark in _remarks("", tomlkit.parse(text)):
-        if (mark := _MARK.search(remark)) is not None:
-            found[place] = f"{mark['reason']} ({mark['signed']})"
-    return found
+    return {place: f"{mark['reason']} ({mark['signed']})" for place, mark in _latest_marks(text).items()}
 
 
 def words_of(place: str) -> str:
@@ -128,6 +132,11 @@ def words_of(place: str) -> str:
     if parts[0] == "classes":
         parts[:2] = [f"classes of {parts[1]}"]
     return ": ".join(parts) if len(parts) < 3 else f"{parts[0]}: {' '.join(parts[1:])}"
+
+
+def _latest_marks(text: str) -> dict[str, re.Match]:
+    marks = ((place, _MARK.search(remark)) for place, remark in _remarks("", tomlkit.parse(text)))
+    return {place: mark for place, mark in marks if mark is not None}
 
 
 def _changes_of(found: Difference) -> Iterator[Change]:
@@ -236,6 +245,12 @@ def _at(content: object, place: str) -> object:
 
 def _short(value: object) -> str:
     return json.dumps(value, ensure_ascii=False).replace("|", "/").replace(":", "")
+
+
+def _reason(given: str) -> str:
+    """A reason without what would break a mark; empty where none is given."""
+    said = _clean(given)
+    return "" if said == NO_REASON else said
 
 
 def _clean(text: str) -> str:

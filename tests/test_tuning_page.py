@@ -9,12 +9,14 @@ import pytest
 
 from habitat.assessment import assess
 from habitat.colours import scale_of
-from habitat.profile import read_profile
+from habitat.profile import read_profile, shipped_profiles
 from habitat.profile_change import changes, reasons_in
 from habitat.profile_edit import part_of
 from habitat.view import flips
 from habitat.view.session import Picture
 from habitat.view.spread import curve_sentence, spread_of
+from habitat.view.tuning_file import ASKS_FOR_A_NAME
+from habitat.view.tuning_second import why_beside
 from habitat.view.words import hectares
 from tests.pages import (
     NARROW,
@@ -131,11 +133,16 @@ def test_a_point_is_dragged_the_map_follows_and_what_is_saved_says_why(visit, fo
     assert says(page, expected)
 
     place = f"factors.water_depth.points[{number + 1}]"
+    page.get_by_text(f"1 change has no reason yet: water depth: point {number + 1}.").wait_for()
+    page.get_by_text(ASKS_FOR_A_NAME).wait_for()
+    unsigned = page.locator("a[disabled]", has_text="Save the profile (TOML)")
+    unsigned.wait_for()
     page.get_by_label(re.compile("^Why water depth: point")).fill("seen feeding (twice) in deeper water")
     page.get_by_label("Author").fill("A. Diver")
     page.get_by_label("Date").fill("2026-05-01")
     page.get_by_label("Date").press("Tab")
-    page.wait_for_timeout(800)
+    page.get_by_text("no reason yet").wait_for(state="detached")
+    unsigned.wait_for(state="detached")
     with page.expect_download() as download:
         page.get_by_text("Save the profile (TOML)").click()
     saved = tmp_path / "tuned.toml"
@@ -212,3 +219,14 @@ def test_a_second_profile_is_laid_beside_the_one_in_hand(visit, found, tmp_path,
     page.locator("input[type=file]").set_input_files(bad)
     page.get_by_role("button", name="Lay it beside").click()
     page.get_by_role("alert").get_by_text("bad.toml", exact=False).wait_for()
+
+    # one with other needs cannot be gone on with: the page says why, stays alive and reads the site for it
+    strange = next(one for one in map(read_profile, shipped_profiles()) if why_beside(one, found.profile))
+    path.write_text(strange.text, encoding="utf-8")
+    page.locator("input[type=file]").set_input_files(path)
+    page.get_by_role("alert").wait_for(state="attached")
+    page.get_by_role("button", name="Go on with it").click()
+    page.get_by_text(why_beside(strange, found.profile)).wait_for()
+    page.get_by_role("heading", name="Two profiles side by side").or_(
+        page.get_by_role("heading", name="The site cannot be read for this profile")
+    ).wait_for()

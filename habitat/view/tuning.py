@@ -23,7 +23,8 @@ from habitat.view.overview import first_view
 from habitat.view.session import Picture
 from habitat.view.spread import curve_sentence
 from habitat.view.tuning_controls import LOOK, part_fields, part_select, rule_fields, step_buttons, weight_input
-from habitat.view.tuning_file import comparison_table, load_form, reason_fields, save_form
+from habitat.view.tuning_file import reason_fields, save_form
+from habitat.view.tuning_second import comparison_table, load_form
 from habitat.view.tuning_session import Sight, Tuning
 
 LEAD = (

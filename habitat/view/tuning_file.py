@@ -1,4 +1,4 @@
-"""The tuned profile as a file with its reasons, and a second profile to lay beside it."""
+"""The tuned profile as a file with its reasons: what was changed, what still lacks a reason, who signs."""
 
 from __future__ import annotations
 
@@ -6,22 +6,19 @@ import io
 import tempfile
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 import panel as pn
 from markupsafe import Markup
 
-from habitat.profile import Profile, read_profile, shipped_profiles
-from habitat.profile_change import argued_text, changes, reasons_in, words_of
-from habitat.site_map import SiteMap, map_site
+from habitat.profile import Profile, read_profile
+from habitat.profile_change import argued_text, changes, without_reason, words_of
 from habitat.view import theme
-from habitat.view.frame import fault_alert
 from habitat.view.tuning_controls import LOOK
 from habitat.view.tuning_session import Tuning
-from layers.fault import FaultyFileError
 
-NONE = "None"
+SAYS_SO = "The file will say so beside each."
+ASKS_FOR_A_NAME = "Who gives these reasons? Put the name under Author: a changed profile is saved signed."
 
 
 def saved_file(profile: Profile, published: Profile, reasons: Mapping[str, str], title: str, author: str, date: str):
@@ -49,38 +46,33 @@ def profile_of_upload(upload: Mapping[str, bytes]) -> Profile | None:
         return read_profile(path)
 
 
-def site_by(site_map: SiteMap, profile: Profile) -> SiteMap:
-    """The site read for another profile: on the layers there are where they serve, made anew where they do not."""
-    from habitat.assessment import assess
+def before_saving(profile: Profile, published: Profile, reasons: Mapping[str, str], author: str) -> Markup:
+    """What the file would lack: reasons that nobody gave yet, and the name of who answers for them."""
+    made = changes(published, profile)
+    silent = without_reason(made, reasons)
+    said = Markup("")
+    if silent:
+        count = "1 change has" if len(silent) == 1 else f"{len(silent)} changes have"
+        which = "; ".join(change.words for change in silent)
+        said += Markup('<p role="status"><strong>{} no reason yet:</strong> {}. {}</p>').format(count, which, SAYS_SO)
+    if made and not author.strip():
+        said += Markup('<p role="status"><strong>{}</strong></p>').format(ASKS_FOR_A_NAME)
+    return said
 
-    first = site_map.profile
-    serves = (first.feeding_depth, first.amounts) == (profile.feeding_depth, profile.amounts)
-    if serves and set(profile.layers_needed) <= set(site_map.layers):
-        try:
-            return replace(site_map, profile=profile, assessment=assess(site_map.layers, profile))
-        except ValueError:  # it looks farther than the layers do
-            pass
-    return map_site(site_map.inputs.site.path, profile, cell=site_map.inputs.site.grid.cell)
 
-
-def comparison_table(first: Profile, second: Profile) -> Markup:
-    """Where two profiles differ, what each says, and the reason the second one gives."""
-    reasons = reasons_in(second.text) if second.text else {}
-    rows = Markup("").join(
-        Markup("<tr><th scope='row'>{}</th><td>{}</td><td>{}</td><td>{}</td></tr>").format(
-            change.words,
-            *(_cell(part) for part in (change.was, change.now)),
-            reasons.get(change.place, "none in the file"),
+def cell_words(value: object) -> str:
+    """A value of a profile in plain words."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, dict):
+        return "; ".join(
+            f"{key.replace('_', ' ')} {cell_words(part)}" for key, part in value.items() if key != "source"
         )
-        for change in changes(first, second)
-        if change.place != "source"
-    )
-    if not rows:
-        return Markup("<p>The two profiles are the same in every number.</p>")
-    return Markup(
-        "<div class='wide'><table><thead><tr><th scope='col'>Where</th><th scope='col'>Was</th>"
-        "<th scope='col'>Is</th><th scope='col'>Reason</th></tr></thead><tbody>{}</tbody></table></div>"
-    ).format(rows)
+    if isinstance(value, list):
+        return ", ".join(cell_words(part) for part in value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def reason_fields(session: Tuning) -> pn.Column:
@@ -110,68 +102,29 @@ def save_form(session: Tuning) -> list[object]:
     def file():
         view = session.view
         published = session.site_map.profile
-        return saved_file(view.profile, published, dict(view.reasons), title.value, author.value, date.value)
+        return saved_file(view.profile, published, dict(view.reasons), title.value, author.value_input, date.value)
 
     button = pn.widgets.FileDownload(
         callback=file, filename="profile.toml", label="Save the profile (TOML)", button_type="primary", **LOOK
     )
-    return [theme.grid(title, author, date, least=170, gap=12), button]
 
+    def lacks(_, name: str) -> Markup:
+        return before_saving(session.view.profile, session.site_map.profile, dict(session.view.reasons), name)
 
-def load_form(session: Tuning) -> list[object]:
-    """A saved profile to go on tuning, or a second one to lay beside."""
-    drop = pn.widgets.FileDropper(name="A saved profile (TOML)", max_file_size="1MB", multiple=False, **LOOK)
-    go_on = pn.widgets.Button(name="Go on with it", disabled=True, **LOOK)
-    beside = pn.widgets.Button(name="Lay it beside", disabled=True, **LOOK)
-    shipped = pn.widgets.Select(
-        name="Or one that is shipped, to lay beside", options=[NONE, *shipped_profiles()], **LOOK
-    )
-    trouble = theme.stack()
+    def sign(*_) -> None:
+        is_changed = session.view.profile != session.site_map.profile
+        button.disabled = is_changed and not author.value_input.strip()
 
-    def allow(event) -> None:
-        go_on.disabled = beside.disabled = not event.new
-
-    drop.param.watch(allow, "value")
-
-    def attempt(wish) -> None:
-        try:
-            trouble.objects = []
-            wish()
-        except FaultyFileError as error:
-            trouble.objects = [fault_alert(error)]
-
-    def take_up(_) -> None:
-        attempt(lambda: _take_up(session, profile_of_upload(drop.value)))
-
-    go_on.on_click(take_up)
-    beside.on_click(lambda _: attempt(lambda: _lay_beside(session, profile_of_upload(drop.value))))
-    shipped.param.watch(
-        lambda event: attempt(partial(_lay_beside, session, None if event.new == NONE else read_profile(event.new))),
-        "value",
-    )
-    return [drop, theme.grid(go_on, beside, least=120, gap=8), shipped, trouble]
-
-
-def _take_up(session: Tuning, profile: Profile | None) -> None:
-    if profile is None:
-        return
-    names = {part.name for part in (*profile.factors, *profile.pressures)}
-    here = {part.name for part in (*session.site_map.profile.factors, *session.site_map.profile.pressures)}
-    if names != here:
-        _lay_beside(session, profile)  # other needs have no place in this page; it can be compared all the same
-        return
-    reasons = tuple((place, reason.rpartition(" (")[0]) for place, reason in reasons_in(profile.text).items())
-    session.turn(session.coming.changed(profile=profile, reasons=reasons))
-
-
-def _lay_beside(session: Tuning, profile: Profile | None) -> None:
-    session.other = None if profile is None else site_by(session.site_map, profile)
+    session.param.watch(sign, "history")
+    author.param.watch(sign, "value_input")
+    told = theme.text(pn.bind(lacks, session.param.history, author.param.value_input))
+    return [theme.grid(title, author, date, least=170, gap=12), told, button]
 
 
 def _reason(session: Tuning, change) -> pn.widgets.TextInput:
     known = dict(session.view.reasons).get(change.place, "")
     field = pn.widgets.TextInput(
-        name=f"Why {words_of(change.place)}: {_cell(change.was)} → {_cell(change.now)}", value=known, **LOOK
+        name=f"Why {words_of(change.place)}: {cell_words(change.was)} → {cell_words(change.now)}", value=known, **LOOK
     )
     field.param.watch(lambda event: _give_reason(session, change.place, event.new), "value")
     return field
@@ -180,15 +133,3 @@ def _reason(session: Tuning, change) -> pn.widgets.TextInput:
 def _give_reason(session: Tuning, place: str, reason: str) -> None:
     reasons = tuple(sorted({**dict(session.coming.present.reasons), place: reason}.items()))
     session.turn(session.coming.changed(reasons=reasons))
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return "nothing"
-    if isinstance(value, dict):
-        return "; ".join(f"{key.replace('_', ' ')} {_cell(part)}" for key, part in value.items() if key != "source")
-    if isinstance(value, list):
-        return ", ".join(_cell(part) for part in value)
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value)

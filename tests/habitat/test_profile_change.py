@@ -120,8 +120,9 @@ def test_only_the_changed_lines_differ_and_say_what_they_were_and_why():
     reasons = {"factors.salinity.weight": "two tagged animals (of three) left brackish water"}
     saved = argued_text(after, before, reasons, author="A. Diver", date="2026-05-01").splitlines()
     assert saved[0] == ('# 2 changes from "Estuarine grazer" (A. Diver, 2026-05-01). Each is marked where it stands.')
+    assert saved[1] == "# No reason is given for 1 of them: factors.salinity.points[2]."
     old = before.text.splitlines()
-    different = [(was, now) for was, now in zip(old, saved[1:], strict=True) if was != now]
+    different = [(was, now) for was, now in zip(old, saved[2:], strict=True) if was != now]
     assert different == [
         ("weight = 1", "weight = 2  # was 1: two tagged animals [of three] left brackish water (A. Diver, 2026-05-01)"),
         ("  [25.0, 0.8],", "  [20, 0.8],  # was [25, 0.8]: no reason given (A. Diver, 2026-05-01)"),
@@ -136,6 +137,23 @@ def test_a_second_change_keeps_the_first_reason_and_the_latest_is_read(tmp_path)
     saved = argued_text(second, again, {"factors.salinity.weight": "two"}, author="B", date="d2")
     assert "weight = 3  # was 1: one (A, d1) | was 2: two (B, d2)" in saved
     assert reasons_in(saved) == {"factors.salinity.weight": "two (B, d2)"}
+
+
+def test_a_reason_that_comes_late_is_put_beside_its_change(tmp_path):
+    before = read_profile("estuarine_grazer")
+    first = read_text(argued_text(before.with_weight("salinity", 2), before, {}, author="A", date="d1"), tmp_path)
+    assert reasons_in(first.text) == {"factors.salinity.weight": "no reason given (A, d1)"}
+    later = argued_text(first, first, {"factors.salinity.weight": "brackish water"}, author="B", date="d2")
+    assert "weight = 2  # was 1: no reason given (A, d1) | was 1: brackish water (B, d2)" in later
+    assert read_text(later, tmp_path) == first
+    again = read_text(later, tmp_path)
+    assert argued_text(again, again, {"factors.salinity.weight": "other words"}, author="C") == later
+
+
+def test_a_new_title_needs_no_reason():
+    before = read_profile("estuarine_grazer")
+    saved = argued_text(replace(before, title="Mine"), before, {})
+    assert saved.startswith('# 1 change from "Estuarine grazer" (unsigned).') and "No reason is given" not in saved
 
 
 def test_differences_have_their_place_in_the_file():

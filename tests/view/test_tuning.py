@@ -24,12 +24,13 @@ from habitat.profile_edit import (
     with_rule,
     without_point,
 )
-from habitat.view import flips
+from habitat.view import flips, tuning_session
 from habitat.view.curve_sketch import curve_line, curve_sketch
 from habitat.view.preview import thinned
 from habitat.view.session import View
 from habitat.view.spread import Spread, curve_sentence, spread_of
-from habitat.view.tuning_file import comparison_table, profile_of_upload, saved_file
+from habitat.view.tuning_file import ASKS_FOR_A_NAME, before_saving, profile_of_upload, saved_file
+from habitat.view.tuning_second import comparison_table, why_beside
 from habitat.view.tuning_session import Tuning
 from habitat.view.window import window
 from layers.fault import ProfileError
@@ -176,6 +177,35 @@ def test_a_hand_that_moves_changes_the_maps_alone_and_letting_go_changes_the_pro
     xr.testing.assert_identical(session.picture.assessment, expected)
 
 
+def test_on_a_large_site_the_cells_in_view_are_scored_first_and_every_hectare_follows(session, monkeypatch):
+    from bokeh.document import Document
+    from panel.io.state import set_curdoc
+
+    monkeypatch.setattr(tuning_session, "MANY_CELLS", 100)
+    monkeypatch.setattr(tuning_session, "ROUGH_CELLS", 5)
+    seen = []
+    session.param.watch(lambda event: seen.append(event.new), "sight")
+    picture, document = session.picture, Document()
+    with set_curdoc(document):
+        session.tune(lambda profile: profile.with_weight("salinity", 30))
+        session.tune(lambda profile: profile.with_weight("nets", 0.1))
+        changed = session.site_map.profile.with_weight("salinity", 30).with_weight("nets", 0.1)
+        # nothing but the view until the page has had its turn, and the second change builds on the first
+        assert [one.is_rough for one in seen] == [True, True]
+        assert seen[-1].now.profile == changed and max(seen[-1].now.layers["surface"].shape) <= 5
+        assert session.picture is picture and session.coming.present.profile == changed
+        for waiting in document.session_callbacks:
+            waiting.callback()
+    assert [one.is_rough for one in seen] == [True, True, False], "the change that was overtaken is not scored in full"
+    whole = assess(session.site_map.layers, changed)
+    xr.testing.assert_identical(session.sight.now.assessment, whole)
+    # hectares of the page against a count of the cells, which are of one hectare
+    before, after = (one["suitability_class"].sel(season="wet") for one in (session.site_map.assessment, whole))
+    up = int(((before > 0) & (after > before)).sum())
+    down = int(((after > 0) & (after < before)).sum())
+    assert flips.moved(flips.class_table(session.sight.published, session.sight.now, "suitability")) == (up, down)
+
+
 def test_undo_takes_back_changes_of_the_profile_and_leaves_what_is_looked_at(session):
     published = session.site_map.profile
     session.tune(lambda profile: profile.with_weight("salinity", 5))
@@ -205,6 +235,30 @@ def test_what_is_saved_is_read_again_and_compared_with_its_reasons(tmp_path):
     assert "the same in every number" in comparison_table(again, again)
     with pytest.raises(ProfileError):
         profile_of_upload({"bad.toml": b"title = 1"})
+
+
+def test_before_saving_what_has_no_reason_is_listed_and_a_name_is_asked_for():
+    published = read_profile("estuarine_grazer")
+    tuned = published.with_weight("salinity", 2).with_weight("forage", 1)
+    said = before_saving(tuned, published, {}, "")
+    assert "<strong>2 changes have no reason yet:</strong> forage: weight; salinity: weight." in said
+    assert ASKS_FOR_A_NAME in said
+    reasons = {"factors.salinity.weight": "seen there", "factors.forage.weight": "  "}
+    said = before_saving(tuned, published, reasons, "A. Diver")
+    assert "<strong>1 change has no reason yet:</strong> forage: weight." in said and ASKS_FOR_A_NAME not in said
+    file = saved_file(tuned, published, reasons, "", "A. Diver", "").getvalue().decode()
+    assert "# No reason is given for 1 of them: factors.forage.weight." in file
+    assert before_saving(tuned, published, reasons | {"factors.forage.weight": "eaten"}, "A. Diver") == ""
+    assert before_saving(published, published, {}, "") == "", "an unchanged profile needs neither"
+
+
+def test_a_profile_with_other_needs_is_laid_beside_and_the_page_says_why():
+    here, other = read_profile("marine_seagrass_grazer"), read_profile("estuarine_grazer")
+    labels = [{part.label for part in (*one.factors, *one.pressures)} for one in (other, here)]
+    said = why_beside(other, here)
+    assert labels[0] - labels[1] and all(label in said.partition("does without")[0] for label in labels[0] - labels[1])
+    assert all(label in said.partition("does without")[2] for label in labels[1] - labels[0])
+    assert why_beside(here.with_weight("salinity", 9), here) == ""
 
 
 def test_a_loaded_file_that_is_tuned_on_keeps_its_remarks_and_who_gave_its_reasons():
