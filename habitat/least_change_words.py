@@ -65,7 +65,7 @@ def limits_words(limits: Limits) -> str:
     """The limits in a few words."""
     words = []
     if limits.at_most_loss is not None:
-        words.append(f"a loss of at most {limits.at_most_loss:,.4g} {LOSSES[limits.of]} in any season")
+        words.append(f"a loss of at most {limits.at_most_loss:,.10g} {LOSSES[limits.of]} in any season")
     words += [f"{name.replace('_', ' ')} met" for name in limits.conditions]
     return ", ".join(words)
 
@@ -95,6 +95,11 @@ def sentence_of(best: Trial, search, quantity: str, farthest: float, bearing: fl
     return f"{begun} What stands in the way at the best one tried, {words_of(best)}: {_in_the_way(best, search, took)}"
 
 
+def appraisals_words(answer: LeastChange) -> str:
+    """How many appraisals a search took."""
+    return "1 appraisal" if answer.appraisals == 1 else f"{answer.appraisals} appraisals"
+
+
 def least_change_text(answer: LeastChange) -> str:
     """The answer and the table of variants tried, as plain text."""
     told = {
@@ -104,7 +109,7 @@ def least_change_text(answer: LeastChange) -> str:
     lines = [answer.sentence, *([told[answer.monotone]] if answer.monotone is not None else [])]
     table = answer.tried.assign(meets=answer.tried["meets"].map({True: "yes", False: "no"}))
     table = table.drop(columns=["direction", "change"])
-    lines += ["", f"Variants tried ({answer.appraisals} appraisals)"]
+    lines += ["", f"Variants tried ({appraisals_words(answer)})"]
     return "\n".join([*lines, table.to_string(index=False, float_format="{:,.2f}".format, na_rep="cannot be")])
 
 

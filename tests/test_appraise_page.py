@@ -33,7 +33,7 @@ from tests.pages import (
     shore_site,
     visiting,
 )
-from tests.proposals import BOW, CHANNEL, DREDGED, OUTFALL, PIPE, frame, write
+from tests.proposals import BOW, CHANNEL, DREDGED, MEADOW, OUTFALL, PIPE, PLANTED, frame, write
 
 __all__ = ["browser", "found_by_the_site", "serving", "shore_site", "visiting"]
 pytestmark = in_browser
@@ -51,6 +51,12 @@ def basin(site):
 @pytest.fixture(scope="module")
 def proposal(basin, found):
     return read_proposal(basin, found.inputs)
+
+
+@pytest.fixture(scope="module")
+def whole(found, proposal):
+    """The account of the proposal as it was given."""
+    return weighed(found, proposal)
 
 
 @pytest.fixture
@@ -119,9 +125,34 @@ def hold(page, x, y):
     page.wait_for_timeout(350)
 
 
-def test_a_dragged_outline_makes_the_variant_that_lies_there(opened, found, proposal):
+def test_the_divided_map_shows_before_and_after_and_a_dragged_outline_makes_the_variant_that_lies_there(
+    opened, found, proposal, whole
+):
     page, grid = opened, found.inputs.site.grid
     swipe = page.locator(".bk-Figure").nth(SWIPE)
+    row, column = grid.cell_at(501_225, 7_770_725)
+    where = share_of(grid, grid.x[column], grid.y[row])
+    after = whole.appraisal.together.assessment
+    colours = [
+        rgb(scale_of("suitability").colour(float(scores.sel(season="wet")["suitability"][row, column])))
+        for scores in (found.assessment, after)
+    ]
+    assert np.abs(np.subtract(*colours)).max() > 12, "the two look alike here"
+    flip = page.get_by_role("button", name="Flip between before and after")
+    assert comes_to(page, swipe, where, colours[1]), "right of the middle the map shows what is left"
+    flip.click()
+    assert comes_to(page, swipe, where, colours[0]), "the first flip shows the whole site as it is"
+    flip.click()
+    assert comes_to(page, swipe, where, colours[1])
+    handle = page.get_by_role("slider").first
+    handle.focus()
+    for _ in range(45):  # from the left edge to beyond the place
+        page.keyboard.press("ArrowRight")
+    assert comes_to(page, swipe, where, colours[0])
+    for number, colour in ((BEFORE, colours[0]), (AFTER, colours[1])):
+        assert comes_to(page, page.locator(".bk-Figure").nth(number), where, colour)
+
+    # the outline dragged to the east is the variant that lies there
     swipe.scroll_into_view_if_needed()
     middle = CHANNEL.centroid
     page.mouse.move(*at(swipe, share_of(grid, middle.x, middle.y)))
@@ -143,43 +174,16 @@ def test_a_dragged_outline_makes_the_variant_that_lies_there(opened, found, prop
     assert comes_to(page, swipe, share_of(grid, edge, middle.y + wish.north + 30), rgb(PEN), within=60)
 
 
-def test_the_divide_and_the_flip_show_before_and_after_on_one_map(opened, found, proposal):
-    page, grid = opened, found.inputs.site.grid
-    swipe = page.locator(".bk-Figure").nth(SWIPE)
-    row, column = grid.cell_at(501_225, 7_770_725)
-    where = share_of(grid, grid.x[column], grid.y[row])
-    after = weighed(found, proposal).appraisal.together.assessment
-    colours = [
-        rgb(scale_of("suitability").colour(float(scores.sel(season="wet")["suitability"][row, column])))
-        for scores in (found.assessment, after)
-    ]
-    assert np.abs(np.subtract(*colours)).max() > 12, "the two look alike here"
-    flip = page.get_by_role("button", name="Flip between before and after")
-    assert comes_to(page, swipe, where, colours[1]), "right of the middle the map shows what is left"
-    flip.click()
-    assert comes_to(page, swipe, where, colours[0]), "the first flip shows the whole site as it is"
-    flip.click()
-    assert comes_to(page, swipe, where, colours[1])
-    handle = page.get_by_role("slider").first
-    handle.focus()
-    for _ in range(45):  # from the left edge to beyond the place
-        page.keyboard.press("ArrowRight")
-    assert comes_to(page, swipe, where, colours[0])
-    for number, colour in ((BEFORE, colours[0]), (AFTER, colours[1])):
-        assert comes_to(page, page.locator(".bk-Figure").nth(number), where, colour)
-
-
-def test_variants_stand_in_one_table_and_the_report_holds_its_figures(opened, found, proposal):
+def test_variants_stand_in_one_table_and_the_report_holds_its_figures(opened, found, proposal, whole):
     page = opened
     page.get_by_label("Moved to the east, m").fill("300")
     page.get_by_label("Moved to the east, m").press("Enter")
     page.get_by_role("button", name="Make this variant").click()
     page.get_by_role("button", name="Show basin.gpkg, 300 m east").wait_for()
     moved = weighed(found, varied(proposal, Variation(east=300.0), found.inputs))
-    first = weighed(found, proposal)
     page.wait_for_url(re.compile("variant_east=300"))
     text = page.locator("table.stacks").first.inner_text()
-    for account in (first, moved):
+    for account in (whole, moved):
         (spared,) = account.units.query("season == 'wet'")["spared_change"]
         assert f"{spared:+,.2f}" in text
     # how sure it is, and the search that is stopped
@@ -244,6 +248,16 @@ def test_a_bad_file_is_told_in_one_alert_and_leaves_all_as_it_was(opened, tmp_pa
     page.get_by_role("heading", name="Each alone, and all together").wait_for()
     assert alerts(page) == []
     assert page.locator("table").filter(has_text="all of them together").get_by_text("pipe.geojson").count() == 2
+    planted = write(tmp_path / "meadow.geojson", (PLANTED, MEADOW))
+    page.locator("input[type=file]").nth(2).set_input_files(planted)
+    page.get_by_role("button", name="Show basin.gpkg, 80% seagrass planted").wait_for()
+    page.get_by_label("Conditions it has to meet", exact=False).select_option("dredging from seagrass")
+    page.get_by_label("What may be changed").select_option("the season of the work")
+    page.get_by_role("button", name="Find the smallest change").click()
+    page.get_by_text(re.compile("All that was tried, \\d+ appraisals")).wait_for()
+    assert (
+        page.locator("details table").filter(has_text="as it was given").get_by_text("dredging from seagrass").count()
+    )
     for viewport in (NARROW, WIDE):
         page.set_viewport_size(viewport)
         page.wait_for_timeout(700)

@@ -134,6 +134,8 @@ def least_words(bench: Bench) -> Markup:
     """What the search found, and all that it tried."""
     if bench.sought is None:
         return Markup("")
+    from habitat.least_change_words import appraisals_words
+
     found = bench.sought
     rows = [
         (
@@ -147,5 +149,5 @@ def least_words(bench: Bench) -> Markup:
     ]
     heads = ["Tried", "Meets the limits", "What stands in the way", "Season of the loss", "Loss, habitat units"]
     return Markup(
-        "<p><strong>{}</strong></p><details open><summary>All that was tried, {} appraisals</summary>{}</details>"
-    ).format(found.sentence, found.appraisals, words.table(heads, rows, 1, stacks=True))
+        "<p><strong>{}</strong></p><details open><summary>All that was tried, {}</summary>{}</details>"
+    ).format(found.sentence, appraisals_words(found), words.table(heads, rows, 1, stacks=True))
