@@ -23,7 +23,8 @@ from habitat.toml_list import entries_of, with_remarks, with_values
 NO_REASON = "no reason given"
 UNSIGNED = "unsigned"
 _LISTS = ("points", "breaks", "essential")
-_MARK = re.compile(r"(?:^| \| )(?P<was>was [^|]*?|new): (?P<reason>[^|]*) \((?P<signed>[^()|]*)\)$")
+# in a table on one line the mark names its key: "deepest was 3: seen deeper (A. Diver, 2026-05-01)"
+_MARK = re.compile(r"(?:(?P<key>[\w.]+) )?(?P<was>was [^|]*?|new): (?P<reason>[^|]*) \((?P<signed>[^()|]*)\)")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,8 +136,12 @@ def words_of(place: str) -> str:
 
 
 def _latest_marks(text: str) -> dict[str, re.Match]:
-    marks = ((place, _MARK.search(remark)) for place, remark in _remarks("", tomlkit.parse(text)))
-    return {place: mark for place, mark in marks if mark is not None}
+    marks = (
+        (place, _MARK.fullmatch(piece.strip()))
+        for place, remark in _remarks("", tomlkit.parse(text))
+        for piece in remark.split(" | ")
+    )
+    return {f"{place}.{mark['key']}" if mark["key"] else place: mark for place, mark in marks if mark is not None}
 
 
 def _changes_of(found: Difference) -> Iterator[Change]:
@@ -185,7 +190,8 @@ def _marked(document: tomlkit.TOMLDocument, place: str, mark: str) -> bool:
     for position, name in enumerate(tables):
         inner = table.get(name)
         if not isinstance(inner, Table) and not _is_proxy(inner):
-            tables, key = tables[:position], name  # an inline table is marked as a whole
+            mark = f"{'.'.join((*tables[position + 1 :], key))} {mark}"
+            tables, key = tables[:position], name
             break
         table = inner
     if key == "points" and key not in table and "trapezoid" in table:

@@ -150,6 +150,20 @@ def test_a_reason_that_comes_late_is_put_beside_its_change(tmp_path):
     assert argued_text(again, again, {"factors.salinity.weight": "other words"}, author="C") == later
 
 
+def test_the_numbers_of_a_table_on_one_line_have_a_reason_each(tmp_path):
+    before = read_profile("marine_seagrass_grazer")
+    deeper = replace(before, feeding_depth=(0.4, 4.8), feeding_depth_source="dives: Chilvers et al. 2004")
+    why = {change.place: f"reason {number}" for number, change in enumerate(changes(before, deeper))}
+    assert len(why) == 3
+    saved = argued_text(deeper, before, why, author="A", date="d")
+    assert reasons_in(saved) == {place: f"{reason} (A, d)" for place, reason in why.items()}
+    again = read_text(saved, tmp_path)
+    assert again == deeper
+    later = argued_text(replace(again, feeding_depth=(0.4, 5.0)), again, {"settings.feeding_depth.deepest": "new"})
+    assert "deepest was 3.0: reason 1 (A, d)" in later or "deepest was 3: reason 1 (A, d)" in later
+    assert reasons_in(later)["settings.feeding_depth.deepest"] == "new (unsigned)"
+
+
 def test_a_new_title_needs_no_reason():
     before = read_profile("estuarine_grazer")
     saved = argued_text(replace(before, title="Mine"), before, {})
