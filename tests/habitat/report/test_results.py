@@ -191,16 +191,6 @@ def test_no_file_names_a_folder_of_this_machine(folder, found):
             assert str(folder).encode() not in path.read_bytes(), path.name
 
 
-def test_the_same_site_gives_the_same_bytes(folder, found, tmp_path):
-    write_results(tmp_path / "again", found, date=DATE)
-    first, second = (
-        {path.relative_to(top).as_posix(): path.read_bytes() for path in top.rglob("*") if path.is_file()}
-        for top in (folder, tmp_path / "again")
-    )
-    assert first.keys() == second.keys()
-    assert [name for name in first if first[name] != second[name]] == []
-
-
 def test_steps_are_told_before_they_start(found, tmp_path, monkeypatch):
     monkeypatch.setattr(results, "_PARTS", results._PARTS[-1:])
     told = []
