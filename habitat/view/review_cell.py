@@ -129,7 +129,7 @@ def _layer_link(
 ) -> Link:
     from dataclasses import replace
 
-    link = _link(pairs, key, season, cell, f"{told.method} ({told.function})")
+    link = _link(pairs, key, season, cell, f"{told.method} ({told.function}).")
     sources = tuple(_source(pairs, found, cell, *file) for file in told.files)
     return replace(link, numbers=told.numbers, made_from=told.made_from, sources=sources)
 

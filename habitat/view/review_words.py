@@ -204,7 +204,7 @@ def _link(one: Link) -> Markup:
         values = Markup("<b>{}</b> recorded, <b>{}</b> now: differs").format(one.recorded, one.now)
     numbers = Markup("").join(Markup("<li>{}</li>").format(number) for number in one.numbers)
     return Markup(
-        '<li data-layer="{}" class="{}"><strong>{}</strong> {}<span class="quiet">{}{}</span>{}{}</li>'
+        '<li data-layer="{}" class="{}"><strong>{}:</strong> {}<span class="quiet">{}{}</span>{}{}</li>'
     ).format(
         one.name,
         "differs" if one.is_same is False else "",
@@ -212,7 +212,7 @@ def _link(one: Link) -> Markup:
         values,
         one.how,
         f" From {', '.join(label_of(name).lower() for name in one.made_from)}." if one.made_from else "",
-        Markup("<details><summary>{} numbers</summary><ul>{}</ul></details>").format(len(one.numbers), numbers)
+        Markup("<details><summary>Numbers it took: {}</summary><ul>{}</ul></details>").format(len(one.numbers), numbers)
         if numbers
         else "",
         _files(one.sources),
