@@ -26,7 +26,11 @@ def _additive(numbers):
     return (numbers @ [0.5, 0.3, 0.2])[:, None]
 
 
-FUNCTIONS = {"ishigami": _ishigami, "additive": _additive}
+def _product(numbers):
+    return (numbers[:, 0] * numbers[:, 1])[:, None]
+
+
+FUNCTIONS = {"ishigami": _ishigami, "additive": _additive, "product": _product}
 
 
 @cache
