@@ -57,6 +57,7 @@ class _Parser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     from habitat.cli_appraise import add_arguments
+    from habitat.cli_publish import add_commands as add_publish_commands
     from habitat.cli_record import add_commands as add_record_commands
     from habitat.cli_trust import add_commands as add_trust_commands
     from layers import __version__
@@ -108,9 +109,11 @@ def _parser() -> argparse.ArgumentParser:
 
     add_record_commands(commands)
     add_trust_commands(commands)
+    add_publish_commands(commands)
 
     serve = commands.add_parser("serve", help="open the pages of a site, or of the invented one")
     serve.add_argument("site", type=Path, nargs="?", help="site file or its folder (default: the invented site)")
+    serve.add_argument("--public", type=Path, metavar="FOLDER", help="show a published folder to everybody, no site")
     serve.add_argument("--profile", help="profile file, or name of a shipped one")
     serve.add_argument("--port", type=_port, default=5010, help="default: 5010; 0 takes any free one")
     serve.add_argument("--address", default="127.0.0.1", help="default: this machine only")
@@ -214,6 +217,11 @@ def _template(chosen: argparse.Namespace) -> None:
 
 
 def _serve(chosen: argparse.Namespace) -> None:
+    if chosen.public is not None:
+        from habitat.cli_publish import run_serve_public
+
+        run_serve_public(chosen, _announce)
+        return
     from layers.site import site_path
 
     if chosen.site is not None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 
 
 def add_commands(commands: argparse._SubParsersAction) -> None:
     """Add the command to the parser of `shallows`."""
     tell = commands.add_parser("publish", help="write a public folder that gives no animal away")
-    tell.add_argument("site", type=Path, help="site file or its folder")
+    tell.add_argument("site", type=Path, help="site file or its folder, or a folder of results or its record.zip")
+    tell.add_argument("--inputs", type=Path, metavar="FOLDER", help="of a record: folder of the site")
     tell.add_argument("--profile", help="profile file, or name of a shipped one (default: profile.toml of the site)")
     tell.add_argument("--cell", type=float, metavar="METRES", help="cell size instead of the site file's")
     tell.add_argument("--rules", type=Path, metavar="FILE", help="publishing.toml (default: beside the site file)")
@@ -17,6 +19,7 @@ def add_commands(commands: argparse._SubParsersAction) -> None:
     tell.add_argument("--key", type=Path, metavar="FILE", help="file of the secret of pseudonyms (default: none)")
     tell.add_argument("--date", metavar="YYYY-MM-DD", help="date printed on the maps (default: today)")
     tell.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="folder to make")
+    tell.add_argument("--replace", action="store_true", help="replace the folder if it is an earlier publication")
     tell.set_defaults(run=run_publish)
 
 
@@ -24,21 +27,65 @@ def run_publish(chosen: argparse.Namespace) -> None:
     """Do what the command asks."""
     from habitat.cli import _clear_progress, _print_date, _show_progress
     from habitat.publish import publish
+    from habitat.publish_record import is_record, map_of_record
     from habitat.publish_rules import read_rules
-    from habitat.report.results import refuse_existing
+    from habitat.publish_seal import require_place
     from habitat.site_map import map_site
     from layers.site import site_path
 
     date = _print_date(chosen.date)
-    refuse_existing(chosen.out)  # before minutes of work, not after
-    rules = read_rules(chosen.rules or site_path(chosen.site).parent)
+    require_place(chosen.out, replace=chosen.replace)  # before minutes of work, not after
+    from_record = is_record(chosen.site)
+    if from_record:
+        _refuse_both(chosen)
+    beside = chosen.inputs if from_record else site_path(chosen.site).parent
+    rules = read_rules(chosen.rules or beside)
     former = None if chosen.former is None else _former(chosen.former)
     key = None if chosen.key is None else chosen.key.read_bytes()
-    found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
-    told = publish(found, chosen.out, rules, date=date, key=key, former=former, on_step=_show_progress)
+    if from_record:
+        found = map_of_record(chosen.site, chosen.inputs, on_step=_show_progress)
+    else:
+        found = map_site(chosen.site, chosen.profile, cell=chosen.cell, on_step=_show_progress)
+    told = publish(
+        found, chosen.out, rules, date=date, key=key, former=former, replace=chosen.replace, on_step=_show_progress
+    )
     _clear_progress()
     print(f"Wrote the public folder {chosen.out}. {told}")
     print("Look at it as a stranger would before it leaves your hands; whoever keeps the records decides.")
+    print(f"To show it: shallows serve --public {chosen.out}")
+
+
+def run_serve_public(chosen: argparse.Namespace, announce: Callable[[str], None]) -> None:
+    """Serve a published folder, and nothing else.
+
+    Raises
+    ------
+    RecordError
+        If a site or a profile is named as well: this server opens neither.
+    """
+    from layers.fault import Fault, RecordError
+
+    if chosen.site is not None or chosen.profile is not None:
+        fault = Fault("--public", "a site or profile is named as well.", "Name the published folder alone.")
+        raise RecordError("command line", [fault])
+    from habitat.view.public import serve_public
+
+    serve_public(
+        chosen.public,
+        port=chosen.port,
+        address=chosen.address,
+        open_browser=not chosen.no_browser,
+        announce=announce,
+    )
+
+
+def _refuse_both(chosen: argparse.Namespace) -> None:
+    from layers.fault import Fault, RecordError
+
+    given = [name for name in ("profile", "cell") if getattr(chosen, name) is not None]
+    faults = [Fault(f"--{name}", "a record has its own.", "Leave it out, or publish from the site.") for name in given]
+    if faults:
+        raise RecordError("command line", faults)
 
 
 def _former(path: Path) -> object:

@@ -15,7 +15,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from habitat.leak_forms import FORMS, Part, Places
+from habitat.leak_codes import CODES
+from habitat.leak_forms import FORMS as NUMBERS
+from habitat.leak_forms import METRES_A_DEGREE, Part, Places
+from habitat.leak_marks import MARKS
 from habitat.leak_readers import OPENERS, TooLargeError
 
 if TYPE_CHECKING:
@@ -25,7 +28,7 @@ if TYPE_CHECKING:
 
 DEPTH = 6  # packings within packings
 NOT_READ = "not read whole"
-_METRES_A_DEGREE = 111_320.0
+FORMS = NUMBERS | CODES | MARKS
 
 
 @dataclass(frozen=True, order=True)
@@ -42,9 +45,14 @@ class Leak:
 
 
 def searched_places(
-    sightings: gpd.GeoDataFrame, *, allowed: float, crs: object, grid: Grid | None = None
+    sightings: gpd.GeoDataFrame,
+    *,
+    allowed: float,
+    crs: object,
+    grid: Grid | None = None,
+    told: np.ndarray | None = None,
 ) -> tuple[Places, ...]:
-    """The sightings in every projection that is searched for: the site's, WGS 84 (also 0 to 360) and Web Mercator.
+    """The sightings in every projection that is searched for: the site's, WGS 84 (also 0 to 360), Web Mercator and UTM.
 
     Parameters
     ----------
@@ -55,21 +63,29 @@ def searched_places(
         Of the site.
     grid : Grid, optional
         Of the published maps. A pair that is an edge or a middle of its cells is the map's own and no leak.
+    told : (n, 2) array, optional
+        Longitude and latitude of squares that are released, for whatever species. [degree]
     """
     from pyproj import CRS
 
     found = []
     cell = None if grid is None else (grid.transform.c, grid.transform.f, grid.cell)
-    for name, one in {"site": crs, "WGS 84": 4326, "Web Mercator": 3857}.items():
+    wanted = {"site": crs, "WGS 84": 4326, "Web Mercator": 3857}
+    if len(sightings):
+        zone = sightings.estimate_utm_crs()
+        wanted |= {} if zone.equals(CRS.from_user_input(crs)) else {"UTM": zone}
+    for name, one in wanted.items():
         points = sightings.geometry.to_crs(one)
         is_degrees = CRS.from_user_input(one).is_geographic
-        step = allowed if is_degrees else allowed * _METRES_A_DEGREE
+        step = allowed if is_degrees else allowed * METRES_A_DEGREE
         xy = np.column_stack([points.x, points.y]).reshape(-1, 2)
         own = cell if name == "site" else None
-        found.append(Places(name=name, xy=xy, is_degrees=is_degrees, allowed=step, cell=own))
+        squares = told if name == "WGS 84" else None
+        found.append(Places(name=name, xy=xy, is_degrees=is_degrees, allowed=step, cell=own, told=squares))
         if name == "WGS 84" and (xy[:, 0] < 0).any():
             east = np.column_stack([xy[:, 0] % 360, xy[:, 1]])
-            found.append(Places(name="WGS 84, 0 to 360", xy=east, is_degrees=True, allowed=step))
+            turned = None if told is None else np.column_stack([told[:, 0] % 360, told[:, 1]])
+            found.append(Places(name="WGS 84, 0 to 360", xy=east, is_degrees=True, allowed=step, told=turned))
     return tuple(found)
 
 
@@ -110,7 +126,7 @@ def opened(whole: Part, openers: Mapping, found: set[Leak]) -> Iterator[Part]:
     while waiting:
         part, depth = waiting.pop()
         digest = hashlib.sha256(part.data).digest()
-        if digest in known and not part.arrays:
+        if digest in known and not part.arrays and not part.rasters:
             continue
         known.add(digest)
         yield part
@@ -125,7 +141,7 @@ def opened(whole: Part, openers: Mapping, found: set[Leak]) -> Iterator[Part]:
 
 
 def _found(part: Part, places: tuple[Places, ...], forms: Mapping) -> Iterator[Leak]:
-    whole = Part(part.where, part.data, part.data.decode("utf-8", "replace"), part.arrays)
+    whole = Part(part.where, part.data, part.data.decode("utf-8", "replace"), part.arrays, part.rasters)
     for some in places:
         if len(some.xy):
             for form, detector in forms.items():

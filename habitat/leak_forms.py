@@ -10,9 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+if TYPE_CHECKING:
+    from affine import Affine
+
+METRES_A_DEGREE = 111_320.0  # along the equator of WGS 84
 NEAR = 12  # numbers of a text between the two coordinates
 NEAR_BYTES = 64  # bytes between two packed coordinates
 # how near a packed number has to be: half a metre and what a single-precision number is off, in degrees and in metres
@@ -35,6 +40,27 @@ class Places:
     is_degrees: bool
     allowed: float  # step that may be told, in the unit of the projection
     cell: tuple[float, float, float] | None = None  # west, north and side of the published grid, in this projection
+    told: np.ndarray | None = field(default=None, repr=False)  # (m, 2) middles of released squares, in this projection
+
+    def is_on_grid(self, x: float, y: float) -> bool:
+        """Whether both numbers are edges or middles of cells of the published grid: those are the map's own."""
+        if self.cell is None:
+            return False
+        west, north, side = self.cell
+        halves = np.array([(x - west) * 2 / side, (y - north) * 2 / side])
+        return bool((np.abs(halves - halves.round()) < 1e-6).all())
+
+    def is_told(self, x: float, y: float) -> bool:
+        """Whether the pair is a released square: for another species it may be told."""
+        return self.told is not None and bool((np.abs(np.abs(self.told) - np.abs((x, y))) < 1e-9).all(axis=1).any())
+
+
+@dataclass(frozen=True)
+class Raster:
+    """Cells with a place, read by a library."""
+
+    values: np.ndarray = field(repr=False)  # (rows, columns)
+    transform: Affine = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -45,35 +71,36 @@ class Part:
     data: bytes = field(repr=False)
     text: str = field(default="", repr=False)
     arrays: tuple[np.ndarray, ...] = field(default=(), repr=False)  # columns of numbers, read by a library
+    rasters: tuple[Raster, ...] = field(default=(), repr=False)
 
 
 def decimal_text(part: Part, places: Places) -> Iterator[int]:
     """Numbers with a decimal point, as text: also WKT, GeoJSON and CSV."""
-    found = [(float(m[0]), _exactness(m[0])) for m in _NUMBER.finditer(part.text)]
-    yield from _near(found, places)
+    found = [(float(m[0]), exactness(m[0])) for m in _NUMBER.finditer(part.text)]
+    yield from near_pairs(found, places)
 
 
 def comma_text(part: Part, places: Places) -> Iterator[int]:
     """Numbers with a decimal comma."""
-    found = [(float(m[0].replace(",", ".")), _exactness(m[0].replace(",", "."))) for m in _COMMA.finditer(part.text)]
-    yield from _near(found, places)
+    found = [(float(m[0].replace(",", ".")), exactness(m[0].replace(",", "."))) for m in _COMMA.finditer(part.text)]
+    yield from near_pairs(found, places)
 
 
 def seconds_text(part: Part, places: Places) -> Iterator[int]:
     """Degrees, minutes and seconds."""
     if places.is_degrees:
         found = [
-            (int(m[1]) + int(m[2]) / 60 + float(m[3]) / 3600, _exactness(m[3]) / 3600)
+            (int(m[1]) + int(m[2]) / 60 + float(m[3]) / 3600, exactness(m[3]) / 3600)
             for m in _SECONDS.finditer(part.text)
         ]
-        yield from _near(found, places)
+        yield from near_pairs(found, places)
 
 
 def minutes_text(part: Part, places: Places) -> Iterator[int]:
     """Degrees and minutes, with or without decimals."""
     if places.is_degrees:
-        found = [(int(m[1]) + float(m[2]) / 60, _exactness(m[2]) / 60) for m in _MINUTES.finditer(part.text)]
-        yield from _near(found, places)
+        found = [(int(m[1]) + float(m[2]) / 60, exactness(m[2]) / 60) for m in _MINUTES.finditer(part.text)]
+        yield from near_pairs(found, places)
 
 
 def text_columns(part: Part, places: Places) -> Iterator[int]:
@@ -142,14 +169,18 @@ FORMS: dict[str, Callable[[Part, Places], Iterable[int]]] = {
 }
 
 
-def _exactness(word: str) -> float:
-    """Half a unit of the last digit would do for rounding; a whole one also finds what was cut off."""
+def exactness(word: str) -> float:
+    """How exact a number is that is written so.
+
+    Half a unit of the last digit would do for rounding; a whole one also finds what was cut off.
+    """
     digits, _, power = word.lower().partition("e")
     decimals = len(digits.partition(".")[2]) - int(power or 0)
     return 10.0**-decimals
 
 
-def _near(found: list[tuple[float, float]], places: Places) -> Iterator[int]:
+def near_pairs(found: list[tuple[float, float]], places: Places) -> Iterator[int]:
+    """Sightings that two of these numbers, each with how exact it is, give away."""
     if len(found) < 2:
         return
     values, steps = (np.array(column) for column in zip(*found, strict=True))
@@ -163,7 +194,7 @@ def _near(found: list[tuple[float, float]], places: Places) -> Iterator[int]:
             other = np.flatnonzero(fine[here + 1 : here + 1 + NEAR]) + here + 1
             off = np.abs(_plain(values[other], places) - _plain(places.xy[place, across], places))
             close = other[off <= width[other]]
-            if any(not _on_grid(values, spots[here], one, along, places) for one in close):
+            if any(not _is_own(values, spots[here], one, along, places) for one in close):
                 yield place
 
 
@@ -177,7 +208,7 @@ def _near_packed(spots: np.ndarray, values: np.ndarray, places: Places) -> Itera
                 stop = np.searchsorted(spots, spots[here] + NEAR_BYTES, "right")
                 other = np.arange(here + 1, stop)
                 close = other[np.abs(values[other] - variant[place, across]) <= widths[other]]
-                if any(not _on_grid(values, here, one, along, places) for one in close):
+                if any(not _is_own(values, here, one, along, places) for one in close):
                     yield place
 
 
@@ -194,14 +225,15 @@ def _columns(arrays: Iterable[np.ndarray], places: Places) -> Iterator[int]:
             for array in same if len(same) > 1 else []:
                 for here, place in _matches(array, np.full(len(array), width), variant[:, 0], False, None):
                     beside = np.abs(across[:, here] - variant[place, 1]) <= width
-                    if any(not _on_grid(np.array([array[here], one]), 0, 1, 0, places) for one in across[beside, here]):
+                    if any(not _is_own(np.array([array[here], one]), 0, 1, 0, places) for one in across[beside, here]):
                         yield place
 
 
 def _variants(places: Places) -> list[np.ndarray]:
-    """The sightings as they are, and rounded to every count of decimals that is finer than allowed."""
+    """The sightings as they are, and rounded to every step of ten that is finer than allowed (10 to 1000 m)."""
     if not places.is_degrees:
-        return [places.xy]
+        steps = [step for step in (10, 100, 1000) if step < places.allowed]
+        return [places.xy, *((places.xy / step).round() * step for step in steps)]
     first = round(-np.log10(places.allowed)) + 1
     return [places.xy, *(places.xy.round(decimals) for decimals in range(max(first, 1), 6))]
 
@@ -221,19 +253,15 @@ def _matches(
 
 
 def _may_match(values: np.ndarray, places: Places) -> np.ndarray:
-    pad = places.allowed if places.is_degrees else 2.0
+    pad = places.allowed if places.is_degrees else 1000.0
     low, high = places.xy.min(axis=0) - pad, places.xy.max(axis=0) + pad
     return ((values >= low[0]) & (values <= high[0])) | ((values >= low[1]) & (values <= high[1]))
 
 
-def _on_grid(values: np.ndarray, one: int, other: int, along: int, places: Places) -> bool:
-    """Whether both numbers are edges or middles of cells of the published grid: those are the map's own."""
-    if places.cell is None:
-        return False
-    west, north, side = places.cell
+def _is_own(values: np.ndarray, one: int, other: int, along: int, places: Places) -> bool:
+    """Whether the pair is the map's own, or released."""
     pair = (values[one], values[other]) if along == 0 else (values[other], values[one])
-    halves = np.array([(pair[0] - west) * 2 / side, (pair[1] - north) * 2 / side])
-    return bool((np.abs(halves - halves.round()) < 1e-6).all())
+    return places.is_on_grid(*pair) or places.is_told(*pair)
 
 
 def _least(places: Places) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import binascii
 import bz2
+import dataclasses
 import io
 import lzma
 import re
@@ -19,7 +20,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from habitat.leak_forms import Part
+from habitat.leak_forms import Part, Raster
 
 MOST = 1 << 29  # bytes of one opened piece; a larger one is reported as not read
 _BASE64 = re.compile(rb"[A-Za-z0-9+/_-]{24,}={0,2}")
@@ -130,7 +131,9 @@ def raster_cells(data: bytes, where: str) -> Iterator[Part]:
             tags = [raster.tags(ns=space) for space in raster.tag_namespaces() or []] + [raster.tags()]
             yield Part(f"{where} > tags", "\n".join(f"{k}: {v}" for one in tags for k, v in one.items()).encode())
             for band in range(1, raster.count + 1):
-                yield _array(f"{where} > band {band}", raster.read(band))
+                cells = raster.read(band)
+                whole = _array(f"{where} > band {band}", cells)
+                yield dataclasses.replace(whole, rasters=(Raster(cells, raster.transform),))
     except RasterioError:
         return
 
@@ -141,8 +144,7 @@ def scientific_arrays(data: bytes, where: str) -> Iterator[Part]:
         return
     import h5py
 
-    columns, words = [], []
-    parts = []
+    columns, words, parts, grids = [], [], [], []
 
     def look(name: str, held: object) -> None:
         words.extend(
@@ -157,6 +159,8 @@ def scientific_arrays(data: bytes, where: str) -> Iterator[Part]:
             columns.extend(values[field] for field in held.dtype.names if values[field].dtype.kind in "fiu")
         elif held.dtype.kind in "fiu":
             parts.append(_array(f"{where} > {name}", np.asarray(values)))
+            if np.ndim(values) in (2, 3):
+                grids.append(values)
             if np.ndim(values) == 1:
                 columns.append(values)
             elif np.ndim(values) == 2 and 2 in np.shape(values):
@@ -169,7 +173,8 @@ def scientific_arrays(data: bytes, where: str) -> Iterator[Part]:
     except (OSError, RuntimeError):
         return
     yield from parts
-    yield Part(f"{where} > arrays", "\n".join(words).encode(), arrays=tuple(columns))
+    rasters = tuple(_placed(grids, [column for column in columns if np.ndim(column) == 1]))
+    yield Part(f"{where} > arrays", "\n".join(words).encode(), arrays=tuple(columns), rasters=rasters)
 
 
 def database_rows(data: bytes, where: str) -> Iterator[Part]:
@@ -252,6 +257,21 @@ OPENERS: dict[str, Opener] = {
 def _array(where: str, values: np.ndarray) -> Part:
     kind = values.dtype.newbyteorder("<")
     return Part(where, values.astype(kind, copy=False).tobytes())
+
+
+def _placed(grids: list[np.ndarray], axes: list[np.ndarray]) -> Iterator[Raster]:
+    """Grids as rasters, wherever two even columns of numbers fit their sides."""
+    from affine import Affine
+
+    even = [
+        axis for axis in axes if len(axis) > 2 and axis[1] != axis[0] and np.allclose(np.diff(axis), axis[1] - axis[0])
+    ]
+    for cells in grids:
+        rows, columns = cells.shape[-2:]
+        for x, y in ((x, y) for x in even for y in even if x is not y and (len(y), len(x)) == (rows, columns)):
+            wide, high = float(x[1] - x[0]), float(y[1] - y[0])
+            corner = Affine(wide, 0, float(x[0]) - wide / 2, 0, high, float(y[0]) - high / 2)
+            yield from (Raster(one, corner) for one in cells.reshape(-1, rows, columns))
 
 
 def _spots(data: bytes, mark: bytes) -> Iterator[int]:

@@ -6,8 +6,8 @@ to be found stops the publication.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,24 +26,6 @@ if TYPE_CHECKING:
     from habitat.site_map import SiteMap
     from layers.site import FileEntry
 
-CLASSES = {
-    "suitability_class": "Classes of habitat",
-    "threat_class": "Classes of threat",
-    "concern": "Where habitat and threat meet",
-}
-PLAIN = "No layer that is marked sensitive went into these maps, and no layer is published, only classes."
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Job:
-    found: SiteMap
-    rules: PublishingRules
-    date: str
-    classes: xr.Dataset
-    hectares: pd.DataFrame
-    occurrences: pd.DataFrame | None
-    told: str
-
 
 def publish(
     found: SiteMap,
@@ -53,6 +35,7 @@ def publish(
     date: str,
     key: bytes | None = None,
     former: pd.DataFrame | None = None,
+    replace: bool = False,
     on_step: OnStep = ignore,
 ) -> str:
     """Write the public folder of a map.
@@ -69,45 +52,49 @@ def publish(
         Secret of the pseudonyms, see `habitat.generalise.generalised`.
     former : DataFrame, optional
         Table of sightings that was published last.
+    replace : bool
+        Whether an earlier publication may be replaced; nothing else is ever deleted.
     on_step : callable
         Told of each step before it starts.
 
     Returns
     -------
     str
-        What became of the sightings, in a sentence.
+        What became of the sightings and, where there are any, of sensitive layers, in sentences.
 
     Raises
     ------
     RecordError
-        If the folder cannot be made, a sensitive layer went into the map, or a file still gives a sighting away.
+        If the folder cannot be made or replaced, the rules allow no map, or a file still gives a sighting away.
     """
-    from habitat.publish_layers import sensitive_layers
+    from habitat.publish_files import PARTS, Job
+    from habitat.publish_layers import PLAIN, public_classes
+    from habitat.publish_seal import require_place
     from habitat.zones import hectares_by_class
 
-    secret = sensitive_layers(found)
-    if secret:
-        where = ", ".join(secret)
-        remedy = "Map the site again with that file coarsened (habitat.publish_layers.block_means) or left out."
-        raise RecordError(Path(out).name, [Fault(where, "it was made from a file marked sensitive.", remedy)])
+    require_place(out, replace=replace)
     seen = all_sightings(found)
+    classes, dropped, coarse = public_classes(found, seen, rules)
     occurrences, told = _told(found, seen, rules, key, former)
-    job = _Job(
+    job = Job(
         found=found,
         rules=rules,
         date=date,
-        classes=found.assessment[list(CLASSES)],
-        hectares=hectares_by_class(found.assessment),
+        classes=classes,
+        dropped=dropped,
+        hectares=hectares_by_class(classes),
         occurrences=occurrences,
         told=told,
+        coarse=coarse,
     )
-    with whole_folder(out) as unfinished:
-        for number, (label, write) in enumerate(_PARTS, start=1):
-            on_step(Step(number, len(_PARTS) + 1, f"writing {label}"))
+    job = dataclasses.replace(job, hectares=job.told_hectares(job.hectares))
+    with whole_folder(out, replace=replace) as unfinished:
+        for number, (label, write) in enumerate(PARTS, start=1):
+            on_step(Step(number, len(PARTS) + 1, f"writing {label}"))
             write(unfinished, job)
-        on_step(Step(len(_PARTS) + 1, len(_PARTS) + 1, "reading every byte for places of sightings"))
-        require_clean(unfinished, found, seen, rules)
-    return told
+        on_step(Step(len(PARTS) + 1, len(PARTS) + 1, "reading every byte for places of sightings"))
+        require_clean(unfinished, found, seen, rules, occurrences)
+    return told if coarse == PLAIN else f"{told} {coarse}"
 
 
 def all_sightings(found: SiteMap) -> gpd.GeoDataFrame | None:
@@ -123,24 +110,42 @@ def all_sightings(found: SiteMap) -> gpd.GeoDataFrame | None:
     return named.assign(occurrenceStatus=np.where(named["seen"], "detected", "notDetected"))
 
 
-def require_clean(folder: Path, found: SiteMap, seen: gpd.GeoDataFrame | None, rules: PublishingRules) -> None:
-    """Refuse a folder in which a sighting can be found more exactly than the rules allow.
+def require_clean(
+    folder: Path,
+    found: SiteMap,
+    seen: gpd.GeoDataFrame | None,
+    rules: PublishingRules,
+    told: pd.DataFrame | None = None,
+) -> None:
+    """Refuse a folder in which a sighting can be found more exactly than the rules allow for its species.
+
+    `told` is the table of sightings that is published: a square that it names for one species is no leak of another.
 
     Raises
     ------
     RecordError
         Naming files and forms, never a place.
     """
+    from habitat.darwin_core import plain_name
     from habitat.leak_check import leaks, searched_places
 
     if seen is None or seen.empty:
         return
     grid = found.inputs.site.grid
-    allowed = rules.categories[rules.category].degrees or 1.0
     known = seen[~(seen.geometry.isna() | seen.geometry.is_empty)]
-    told = leaks(folder, searched_places(known, allowed=allowed, crs=grid.crs, grid=grid))
-    if told:
-        forms = dict.fromkeys((leak.where, leak.form) for leak in told)
+    names = known["scientificName"] if "scientificName" in known else [""] * len(known)
+    steps = np.array([rules.category_of(plain_name(name)).degrees or 1.0 for name in names])
+    squares = () if told is None else told[["decimalLongitude", "decimalLatitude"]].drop_duplicates().to_numpy()
+    places = [
+        one
+        for step in np.unique(steps)
+        for one in searched_places(
+            known[steps == step], allowed=float(step), crs=grid.crs, grid=grid, told=np.reshape(squares, (-1, 2))
+        )
+    ]
+    found_there = leaks(folder, tuple(places))
+    if found_there:
+        forms = dict.fromkeys((leak.where, leak.form) for leak in found_there)
         remedy = "Nothing was published. Find out how it came there."
         raise RecordError(
             "public folder", [Fault(where, f"a sighting can be found in it: {form}.", remedy) for where, form in forms]
@@ -207,81 +212,3 @@ def _water(surface: xr.DataArray) -> Callable[[float, float, float], float]:
         return float(inside.sum()) * grid.cell_hectares
 
     return hectares
-
-
-def _write_maps(folder: Path, job: _Job) -> None:
-    from habitat.report.print_map import map_figure, write_png
-    from habitat.report.rasters import by_season, file_stem
-    from habitat.report.sheets import imprint_of
-
-    (folder / "maps").mkdir()
-    imprint = imprint_of(job.found, date=job.date)
-    for name, title in CLASSES.items():
-        for season, layer in by_season(job.classes[name]):
-            figure = map_figure(layer, title=title, imprint=imprint, surface=job.found.layers["surface"])
-            write_png(figure, folder / "maps" / f"{file_stem(name, season)}.png")
-
-
-def _write_rasters(folder: Path, job: _Job) -> None:
-    from habitat.colours import class_colours
-    from habitat.report.rasters import by_season, file_stem
-    from layers.geotiff import write_geotiff
-
-    (folder / "rasters").mkdir()
-    for name in CLASSES:
-        for season, layer in by_season(job.classes[name]):
-            path = folder / "rasters" / f"{file_stem(name, season)}.tif"
-            write_geotiff(layer, path, colours=class_colours(name), tags={"site": job.found.inputs.site.title})
-
-
-def _write_data(folder: Path, job: _Job) -> None:
-    from habitat import result
-    from habitat.report.account import site_attributes
-    from habitat.report.rasters import by_season, file_stem
-    from habitat.report.tables import class_polygons
-    from layers.export import write_geopackage, write_netcdf
-
-    write_netcdf(job.classes, folder / "classes.nc", attributes=site_attributes(job.found))
-    names = (result.SUITABILITY_CLASSES, result.THREAT_CLASSES, result.CONCERN_CLASSES)
-    tables = {
-        file_stem(name, season): class_polygons(layer, words)
-        for name, words in zip(CLASSES, names, strict=True)
-        for season, layer in by_season(job.classes[name])
-    }
-    tables = {name: table for name, table in tables.items() if len(table)}
-    if tables:
-        write_geopackage(tables, folder / "classes.gpkg", descriptions=dict.fromkeys(tables, job.told))
-
-
-def _write_tables(folder: Path, job: _Job) -> None:
-    from habitat.site_zones import site_zones
-    from habitat.zones import hectares_by_class
-    from layers.export import write_table
-
-    write_table(job.hectares, folder / "hectares_by_class.csv")
-    zones = site_zones(job.found)
-    if zones is not None:
-        write_table(hectares_by_class(job.found.assessment, zones=zones), folder / "hectares_by_zone.csv")
-    if job.occurrences is not None:
-        write_table(job.occurrences, folder / "occurrences.csv")
-
-
-def _write_words(folder: Path, job: _Job) -> None:
-    from habitat.publish_words import briefing_of, readme_of
-    from habitat.report.briefing import briefing_pdf
-
-    words = briefing_of(job.found, job.rules, job.hectares, date=job.date, told=job.told)
-    # three classes stay apart in a grey print; nine do not
-    picture = sorted((folder / "maps").glob("suitability_class*.png"))[0]
-    (folder / "briefing.pdf").write_bytes(briefing_pdf(words, picture, date=job.date))
-    readme = readme_of(job.found, job.rules, date=job.date, told=job.told, coarse=PLAIN)
-    (folder / "README.txt").write_text(readme, encoding="utf-8")
-
-
-_PARTS: tuple[tuple[str, Callable[[Path, _Job], None]], ...] = (
-    ("maps", _write_maps),
-    ("rasters", _write_rasters),
-    ("NetCDF and GeoPackage", _write_data),
-    ("tables", _write_tables),
-    ("the page and the README", _write_words),
-)

@@ -31,13 +31,17 @@ _CONTENTS = (
     ("classes.nc, classes.gpkg", "The same as NetCDF (CF conventions) and as polygons (GeoPackage)."),
     ("hectares_by_class.csv, hectares_by_zone.csv", "Areas of the classes; the second where the site has zones."),
     ("occurrences.csv", "Sightings in Darwin Core terms, made coarse; only where the rules allow it."),
+    (
+        "publication.json",
+        "What the folder says of itself, with a digest of every file.",
+    ),
 )
 
 
 def briefing_of(found: SiteMap, rules: PublishingRules, hectares: pd.DataFrame, *, date: str, told: str) -> Briefing:
     """The words of the page."""
     site, words = found.inputs.site, rules.words
-    credits = shortened("; ".join(_credits(found)))
+    credits = shortened("; ".join(credits_of(found)))
     return Briefing(
         title=f"{site.title}: habitat and what weighs on it",
         subtitle=f"For everybody. {date}. By {site.author or 'an author not named'}.",
@@ -71,17 +75,18 @@ def readme_of(found: SiteMap, rules: PublishingRules, *, date: str, told: str, c
         lines += [name, fill(what, 100, initial_indent="    ", subsequent_indent="    ")]
     lines += ["", "Terms of occurrences.csv", "------------------------"]
     lines += [fill(f"{term}: {what}.", 100, subsequent_indent="    ") for term, what in RELEASED.items()]
-    lines += ["", "Licence", "-------", _licence(rules), "", "Credits", "-------", *_credits(found)]
+    lines += ["", "Licence", "-------", _licence(rules), "", "Credits", "-------", *credits_of(found)]
     return "\n".join(lines) + "\n"
+
+
+def credits_of(found: SiteMap) -> list[str]:
+    """Credit and licence of every file that is not sensitive, once each."""
+    open_ones = [entry for entry in found.inputs.site.files if not entry.sensitive]
+    return list(dict.fromkeys(f"{entry.credit} ({entry.licence})" for entry in open_ones))
 
 
 def _licence(rules: PublishingRules) -> str:
     return rules.words.get("licence") or "not said; ask before you use it"
-
-
-def _credits(found: SiteMap) -> list[str]:
-    open_ones = [entry for entry in found.inputs.site.files if not entry.sensitive]
-    return list(dict.fromkeys(f"{entry.credit} ({entry.licence})" for entry in open_ones))
 
 
 def _shares(hectares: pd.DataFrame) -> tuple[str, ...]:

@@ -24,8 +24,8 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 from pyproj import Transformer
 
-from habitat.leak_check import leaks, searched_places
-from habitat.leak_forms import FORMS
+from habitat.leak_check import FORMS, leaks, searched_places
+from habitat.leak_codes import geohash, grid_square
 from habitat.leak_readers import OPENERS
 from layers.grid import Grid
 
@@ -54,6 +54,22 @@ def seconds(value):
 def minutes(value):
     degrees, whole, rest = dms(value)
     return f"{degrees}° {int((whole + rest / 60) * 1000) / 1000:06.3f}'"
+
+
+def mercator(x, y, step, whole):
+    """In Web Mercator, where no rounded number is an edge of the map's cells; y is south, so cut upwards."""
+    return tuple(whole(one // step if whole is int else one / step) for one in MERCATOR.transform(x, y))
+
+
+def nmea(value):
+    degrees, whole, rest = dms(value)
+    return f"{degrees:02d}{whole + rest / 60:07.4f}"
+
+
+def reference(lon, lat, digits, gap=""):
+    name, east, north = grid_square(lon, lat)
+    words = (f"{int(value):05d}"[:digits] for value in (east, north))
+    return gap.join([name, *words])
 
 
 def text_of(lon, lat):
@@ -179,6 +195,24 @@ PLANTS = {
     "hemispheres": (lambda lon, lat, x, y: f"S{-lat:.4f} E{lon:.4f}".encode(), {"decimal text"}),
     "exponent": (lambda lon, lat, x, y: f"{lon:.9e} {lat:.9e}".encode(), {"decimal text"}),
     "comma": (lambda lon, lat, x, y: f"{lat:.5f}; {lon:.5f}".replace(".", ",").encode(), {"decimal comma"}),
+    "cut to 10 m": (lambda lon, lat, x, y: "E{}0 N{}0".format(*mercator(x, y, 10, int)).encode(), {"rounded metres"}),
+    "rounded to 100 m": (
+        lambda lon, lat, x, y: "{}00, {}00".format(*mercator(x, y, 100, round)).encode(),
+        {"rounded metres"},
+    ),
+    "rounded to 1 km": (
+        lambda lon, lat, x, y: '{{"x": {}000.0, "y": {}000.0}}'.format(*mercator(x, y, 1000, round)).encode(),
+        {"rounded metres"},
+    ),
+    "rounded doubles in metres": (
+        lambda lon, lat, x, y: struct.pack("<2d", *(100.0 * one for one in mercator(x, y, 100, round))),
+        {"double, little-endian"},
+    ),
+    "geohash": (lambda lon, lat, x, y: f"seen in {geohash(lon, lat, 7).upper()}.".encode(), {"geohash"}),
+    "short geohash": (lambda lon, lat, x, y: f"g={geohash(lon, lat, 5)}".encode(), {"geohash"}),
+    "grid reference": (lambda lon, lat, x, y: reference(lon, lat, 5).encode(), {"grid reference"}),
+    "short grid reference": (lambda lon, lat, x, y: reference(lon, lat, 2, " ").lower().encode(), {"grid reference"}),
+    "receiver": (lambda lon, lat, x, y: f"$GPGGA,051200,{nmea(lat)},S,{nmea(lon)},E,1".encode(), {"ddmm.mmmm"}),
     "seconds": (lambda lon, lat, x, y: f"{seconds(lat)}S {seconds(lon)}E".encode(), {"degrees, minutes and seconds"}),
     "minutes": (lambda lon, lat, x, y: f"{minutes(lat)}S {minutes(lon)}E".encode("latin-1"), {"degrees and minutes"}),
     "JSON columns": (
@@ -270,7 +304,84 @@ def test_a_place_is_found_by_the_detector_of_its_form_and_by_no_other(name, tmp_
 
 
 def test_every_detector_is_needed_by_some_plant():
-    assert {one for _, needed in (PLANTS | SLOW).values() for one in needed} == set(OPENERS) | set(FORMS)
+    needed = {one for _, some in (PLANTS | SLOW).values() for one in some}
+    assert needed | {"marked cells"} == set(OPENERS) | set(FORMS)  # the marked cells have tests of their own, below
+
+
+def raster_of(cells, how, tmp):
+    if how == "GeoTIFF":
+        form = {"driver": "GTiff", "width": 200, "height": 200, "count": 1, "dtype": "uint8", "crs": CRS}
+        with rasterio.MemoryFile() as memory:
+            with memory.open(**form, transform=GRID.transform, compress="DEFLATE") as file:
+                file.write(cells, 1)
+            return bytes(memory.getbuffer())
+    store = io.BytesIO()
+    with h5py.File(store, "w") as file:
+        for name, values in {"x": GRID.x, "y": GRID.y, "seen": cells}.items():
+            file.create_dataset(name, data=values, compression="gzip")
+    return store.getvalue()
+
+
+@pytest.mark.parametrize("how", ["GeoTIFF", "HDF5"])
+def test_cells_marked_where_the_sightings_are_give_them_away(how, tmp_path):
+    random = np.random.default_rng(3)
+    xy = np.column_stack([random.uniform(500_500, 519_500, 8), random.uniform(7_770_500, 7_789_500, 8)])
+    points = gpd.GeoDataFrame(geometry=gpd.points_from_xy(*xy.T), crs=CRS)
+    places = searched_places(points, allowed=0.1, crs=CRS, grid=GRID)
+    row, column = ((7_790_000 - xy[:, 1]) // 100).astype(int), ((xy[:, 0] - 500_000) // 100).astype(int)
+    cells = np.full((200, 200), 3, np.uint8)
+    cells[row[:6], column[:6]] = 1
+    cells[5:8, 7] = 2  # and a few others
+    folder = tmp_path / "public"
+    folder.mkdir()
+    (folder / "a").write_bytes(raster_of(cells, how, tmp_path))
+    assert {leak.sighting for leak in leaks(folder, places)} == set(range(6))
+    assert leaks(folder, places, forms={k: v for k, v in FORMS.items() if k != "marked cells"}) == ()
+    assert leaks(folder, places, openers={k: v for k, v in OPENERS.items() if k != how}) == ()
+    cells[100:180] = 1  # a class of the map that also holds them is no mark
+    (folder / "a").write_bytes(raster_of(cells, how, tmp_path))
+    assert leaks(folder, places) == ()
+
+
+def test_a_geohash_is_the_published_one():
+    assert geohash(-5.6, 42.6, 5) == "ezs42"  # the worked example of the description of the code
+    assert geohash(10.40744, 57.64911, 11) == "u4pruydqqvj"  # the other one
+
+
+def test_a_code_as_coarse_as_what_is_told_is_no_leak(tmp_path):
+    x, y = 507_654.321, 7_781_234.567
+    lon, lat = BACK.transform(x, y)
+    name = grid_square(lon, lat)[0]
+    words = f"{geohash(lon, lat, 4)} {name} {round(x, -4):.0f} {round(y, -4):.0f} {lat:.1f} {lon:.1f}"
+    assert found_in(words.encode(), x, y, tmp_path) == set()
+
+
+def test_rounded_metres_on_the_grid_count_where_they_are_no_list_of_cells(tmp_path):
+    xy = np.array([[507_654.3, 7_781_234.6], [511_111.1, 7_771_112.2], [503_333.3, 7_776_543.2]])
+    points = gpd.GeoDataFrame(geometry=gpd.points_from_xy(*xy.T), crs=CRS)
+    places = searched_places(points, allowed=0.1, crs=CRS, grid=GRID)
+    rounded = [f"{x:.0f} {y:.0f}" for x, y in xy.round(-2)]  # to 100 m they are corners of the map's cells
+    folder = tmp_path / "public"
+    folder.mkdir()
+    (folder / "a.txt").write_text("\n".join(rounded))
+    assert {leak.sighting for leak in leaks(folder, places)} == {0, 1, 2}
+    corners = [f"{507_000 + 100 * i} 7781200" for i in range(20)]
+    (folder / "a.txt").write_text("\n".join([*rounded, *corners]))
+    assert leaks(folder, places) == ()
+
+
+def test_a_square_told_of_one_species_is_no_leak_of_a_stricter_one(tmp_path):
+    x, y = 507_654.321, 7_781_234.567
+    lon, lat = BACK.transform(x, y)
+    points = gpd.GeoDataFrame(geometry=gpd.points_from_xy([x], [y]), crs=CRS)
+    (tmp_path / "a.csv").write_text(f"{lat:.1f},{lon:.1f}\n")
+    assert leaks(tmp_path, searched_places(points, allowed=1.0, crs=CRS))
+    told = np.array([[round(lon, 1), round(lat, 1)]])
+    assert leaks(tmp_path, searched_places(points, allowed=1.0, crs=CRS, told=told)) == ()
+    (tmp_path / "b.csv").write_text(f"{lat:.2f},{lon:.2f}\n")
+    assert {leak.where for leak in leaks(tmp_path, searched_places(points, allowed=1.0, crs=CRS, told=told))} == {
+        "b.csv"
+    }
 
 
 def test_the_grid_of_the_map_and_a_released_place_are_no_leak(tmp_path):
