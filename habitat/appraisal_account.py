@@ -53,6 +53,11 @@ class Account:
     presence: Presence | None  # None where the site has no file of sightings
     remarks: tuple[str, ...]
 
+    @property
+    def knows_threat(self) -> bool:
+        """Whether any cell has a threat, so that it can be told what threat leaves."""
+        return bool(self.units["spared_before"].notna().any())
+
 
 def account_of(
     appraisal: Appraisal,

@@ -217,8 +217,7 @@ def not_carried(asked: Asked) -> list[str]:
 
 
 def _range_in_short(account: Account, found: LossRange) -> list[str]:
-    is_known = account.units["spared_before"].notna().any()
-    measure, of = ("spared", "what threat leaves") if is_known else ("units", "habitat units")
+    measure, of = ("spared", "what threat leaves") if account.knows_threat else ("units", "habitat units")
     said = []
     for row in found.losses[found.losses["measure"] == measure].itertuples():
         when = f" in the {row.season} season" if row.season else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from habitat.appraisal_account import Account, sentences
+from habitat.appraisal_account import sentences
 from habitat.colours import INK, MUTED_INK
 from habitat.variant import variants_table
 from habitat.view.bench import Bench
@@ -100,7 +100,7 @@ def causes(bench: Bench) -> Markup:
     if bench.account is None:
         return Markup("")
     found = bench.account.causes
-    if not knows_threat(bench.account):
+    if not bench.account.knows_threat:
         found = found.assign(spared_change=found["units_change"])
     most = (found["spared_change"].abs().max() if len(found) else 0.0) or 1.0
     rows = [
@@ -118,11 +118,6 @@ def causes(bench: Bench) -> Markup:
     return Markup(
         "<h2>What does it</h2><p class='quiet'>Each by itself, all else as before; they need not add up.</p>{}"
     ).format(body if rows else Markup("<p>Nothing changes.</p>"))
-
-
-def knows_threat(account: Account) -> bool:
-    """Whether a threat is known anywhere, so that it can be told what it leaves."""
-    return bool(account.units["spared_before"].notna().any())
 
 
 def ways(bench: Bench) -> Markup:

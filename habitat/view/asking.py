@@ -11,7 +11,6 @@ from markupsafe import Markup
 from habitat.view import appraise_words as words
 from habitat.view import theme
 from habitat.view.appraise_forms import with_variation
-from habitat.view.appraise_words import knows_threat
 from habitat.view.bench import Bench
 from habitat.view.desk import Desk
 from habitat.view.fields import LOOK
@@ -100,7 +99,7 @@ def with_least_change(
     sought = least_change(
         before,
         bench.first,
-        Limits(at_most_loss=most, of="spared" if knows_threat(bench.account) else "units", conditions=conditions),
+        Limits(at_most_loss=most, of="spared" if bench.account.knows_threat else "units", conditions=conditions),
         read_conditions(),
         quantity=quantity,
         on_step=on_step,
