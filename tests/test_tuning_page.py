@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 
 import numpy as np
@@ -65,10 +66,10 @@ def said(found, profile):
 
 def says(page, words):
     """Whether the line of hectares comes to hold exactly these."""
-    for _ in range(60):
+    for _ in range(300):
         if re.findall(r"(?:about )?[\d,.]+ ha (?:up|down)", live(page)) == words:
             return True
-        page.wait_for_timeout(500)
+        page.wait_for_timeout(100)
     return False
 
 
@@ -81,9 +82,12 @@ def drag(page, number, right, down, steps=8):
     page.mouse.down()
     for step in range(1, steps + 1):
         page.mouse.move(box["x"] + x + right * step / steps, box["y"] + y + down * step / steps)
-        page.wait_for_timeout(90)
-    page.wait_for_timeout(1500)
-    under_way = live(page)
+        page.wait_for_timeout(50)
+    for _ in range(100):
+        under_way = live(page)
+        if re.search(r"about [1-9]", under_way):
+            break
+        page.wait_for_timeout(100)
     page.mouse.up()
     return under_way
 
@@ -182,7 +186,9 @@ def test_what_can_be_dragged_can_be_typed_and_a_point_stays_between_its_neighbou
     assert says(page, said(found, found.profile.with_weight("water_depth", 0.5)))
     page.get_by_label("Good habitat from").fill("0.5")
     page.get_by_label("Good habitat from").press("Enter")
-    page.wait_for_timeout(1500)
+    lighter = found.profile.with_weight("water_depth", 0.5)
+    low = min(lighter.suitability_breaks[0], 0.49)
+    assert says(page, said(found, dataclasses.replace(lighter, suitability_breaks=(low, 0.5))))
     for viewport in (NARROW, WIDE):
         page.set_viewport_size(viewport)
         page.wait_for_timeout(700)
