@@ -80,7 +80,9 @@ def _write_data(folder: Path, job: Job) -> None:
     from habitat.report.tables import class_polygons
     from layers.export import write_geopackage, write_netcdf
 
-    write_netcdf(job.classes[list(job.shown)], folder / "classes.nc", attributes=site_attributes(job.found))
+    shown = job.classes[list(job.shown)]
+    shown["spatial_ref"] = shown["spatial_ref"].assign_attrs(long_name="coordinate reference system")
+    write_netcdf(shown, folder / "classes.nc", attributes=site_attributes(job.found))
     classes = (result.SUITABILITY_CLASSES, result.THREAT_CLASSES, result.CONCERN_CLASSES)
     tables = {
         file_stem(name, season): class_polygons(layer, words)

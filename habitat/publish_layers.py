@@ -229,6 +229,10 @@ def _told(found: SiteMap, resting: dict[str, set[str]], sizes: dict[str, int], d
         f"rests on what is not for everybody ({', '.join(sorted(layer.replace('_', ' ') for layer in resting[name]))})"
         for name, size in sizes.items()
     ]
-    said += [f"{_CLASSES[name]} is left out, because no block is wide enough to hide a record" for name in dropped]
+    said += [
+        f"{_CLASSES[name]} is left out, because no block is wide enough to hide a record"
+        for name in _CLASSES
+        if name in dropped
+    ]
     whole = "; ".join(said)
     return f"{whole[0].upper()}{whole[1:]}. No layer is published, only classes. Habitat units are left out."

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 UNSAID = "The people who published this have not said."
 _TITLES = {
     "suitability_class": ("Where the animals could live", "What the water, the bed and the plants offer them."),
-    "threat_class": ("What weighs on them", "Boats, nets, works and dirty water, all together."),
+    "threat_class": ("What weighs on them", "What people do on the water and the land, all together."),
     "concern": ("Where the two meet", "Good habitat under heavy pressure is where help counts most."),
 }
 _NAMES = {"suitability_class": SUITABILITY_CLASSES, "threat_class": THREAT_CLASSES, "concern": CONCERN_CLASSES}
@@ -49,7 +49,7 @@ body {{ margin: 0; background: {PAPER}; }}
 main, header, footer {{ max-width: 1120px; margin: 0 auto; padding: 0 clamp(14px, 3vw, 32px); box-sizing: border-box; }}
 header {{ padding-top: 28px; }} footer {{ padding-bottom: 56px; }}
 .skip {{ position: absolute; left: -9999px; }} .skip:focus {{ left: 14px; top: 10px; background: #fff; padding: 6px; }}
-.lead {{ font-size: 1.08rem; }} .invented {{ display: inline-block; border-radius: 8px; white-space: normal; }}
+.lead {{ font-size: 1.08rem; }} .invented {{ margin-bottom: 8px; border-radius: 8px; white-space: normal; }}
 .card {{ background: #fff; border: 1px solid {LINE}; border-radius: 14px; padding: 20px; margin: 20px 0 0;
   min-width: 0; }}
 .map {{ display: grid; grid-template-columns: minmax(0, 1.5fr) minmax(0, 1fr); gap: 8px 28px; align-items: start; }}
@@ -159,8 +159,10 @@ def _map(one: PublicMap) -> Markup:
     )
     return Markup(
         '<section class="card map"><header><h2>{title}{season}</h2><p class="quiet">{about}</p></header>'
-        '<figure><a href="/files/{picture}"><img src="/files/{picture}" alt="Map: {title}{season}. The table beside it '
-        'says the same in hectares."></a><figcaption>Choose the picture to see it large.</figcaption></figure>'
+        '<figure><a href="/files/{picture}" aria-label="See this map large: {title}{season}">'
+        '<img src="/files/{picture}" alt="Map: {title}{season}. The table beside it '
+        'says the same in hectares."></a><figcaption>Grey is land. Choose the picture to see it large.</figcaption>'
+        "</figure>"
         '<table><thead><tr><th scope="col">On the map</th><th scope="col" class="number">Hectares</th>'
         '<th scope="col" class="number">Of the water</th></tr></thead><tbody>{rows}</tbody></table></section>'
     ).format(title=title, season=season, about=about, picture=one.picture, rows=rows)

@@ -1,5 +1,6 @@
 import argparse
 from dataclasses import replace
+from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -11,14 +12,20 @@ from shapely.geometry import Point
 
 from habitat import publish_files as files_of
 from habitat.cli_publish import add_commands
+from habitat.darwin_core import RELEASED
 from habitat.publish import all_sightings, publish, require_clean
-from habitat.publish_layers import block_means, block_size, sensitive_layers
+from habitat.publish_layers import block_classes, block_means, block_size, public_classes, sensitive_layers
+from habitat.publish_record import map_of_record
 from habitat.publish_rules import read_rules
+from habitat.record import write_record
 from habitat.report.briefing import NOT_FILLED
 from habitat.site_map import map_site
+from habitat.zones import hectares_by_class
 from layers.fault import RecordError
 from tests import sites
+from tests.conventions import complaints
 
+PUBLISHED = Path(__file__).parents[1] / "published"
 DATE = "2026-03-05"
 RULES = replace(read_rules(), herd=30, least_water=0.0, words={"on_seeing_an_animal": "Keep away: 50 m."})
 
@@ -117,14 +124,109 @@ def test_the_site_file_of_sightings_itself_is_refused(found, folder, tmp_path):
         require_clean(tmp_path, found, all_sightings(found), RULES)
 
 
-def _old(found, tmp_path):
+@pytest.fixture(scope="module")
+def secret(found):
+    """The small site with a sensitive file of seagrass: of habitat and of the meeting, not of threat."""
     site = found.inputs.site
     files = tuple(replace(entry, sensitive=entry.name == "seagrass") for entry in site.files)
-    secret = replace(found, inputs=replace(found.inputs, site=replace(site, files=files)))
-    assert "seagrass" in " ".join(sensitive_layers(secret))
-    with pytest.raises(RecordError, match="made from a file marked sensitive"):
-        publish(secret, tmp_path / "out", RULES, date=DATE)
+    return replace(found, inputs=replace(found.inputs, site=replace(site, files=files)))
+
+
+def test_layers_that_rest_on_a_sensitive_file_are_told(secret):
+    named = set(sensitive_layers(secret))
+    assert "seagrass_cover" in named
+    assert "surface" not in named
+
+
+FINE = replace(RULES, category="4")  # 0.001 degree: 111 m, so blocks of 3 cells of 50 m
+
+
+def test_no_boundary_finer_than_a_block_is_left_of_a_map_that_rests_on_a_sensitive_file(secret, found):
+    classes, dropped, told = public_classes(secret, None, FINE)
+    assert dropped == frozenset()
+    assert "blocks of 0.15 km" in told
+    assert "(forage)" in told  # what the factor is made of; cover itself is none
+    assert "The map of habitat" in told
+    assert "map of threat" not in told
+    np.testing.assert_array_equal(classes["threat_class"], found.assessment["threat_class"])
+    for name in ("suitability_class", "concern"):
+        exact, coarse = found.assessment[name].to_numpy(), classes[name].to_numpy()
+        assert not np.array_equal(exact, coarse)
+        for season in coarse:
+            for row in range(0, sites.ROWS, 3):
+                for column in range(0, sites.COLUMNS, 3):
+                    block = season[row : row + 3, max(column, sites.LAND_COLUMNS) : column + 3]  # land has no class
+                    assert len(np.unique(block)) <= 1
+    whole = hectares_by_class(classes)
+    water = whole[whole["kind"] == "suitability"].groupby("season")["hectares"].sum()
+    np.testing.assert_allclose(water, 30 * 30 * 0.25)  # as much water as before: 900 cells of 50 m
+
+
+def test_the_scores_behind_a_coarse_map_are_not_published(secret, tmp_path, tables_only):
+    told = publish(secret, tmp_path / "out", FINE, date=DATE)
+    assert "blocks of 0.15 km" in told
+    for name in ("hectares_by_class.csv", "hectares_by_zone.csv"):
+        assert "habitat_units" not in pd.read_csv(tmp_path / "out" / name)
+
+
+def test_a_map_is_left_out_where_no_block_may_be_told(secret, tmp_path, tables_only):
+    rules = replace(RULES, category="withheld")
+    _, dropped, told = public_classes(secret, None, rules)
+    assert dropped == {"suitability_class", "concern"}
+    assert "The map of habitat is left out" in told
+    publish(secret, tmp_path / "out", rules, date=DATE)
+    assert set(pd.read_csv(tmp_path / "out" / "hectares_by_class.csv")["kind"]) == {"threat"}
+
+
+def test_nothing_is_published_where_every_map_or_the_shore_is_secret(found, tmp_path):
+    site = found.inputs.site
+    for names, why in (({entry.name for entry in site.files if entry.feeds != "land"}, "maps|surface"),):
+        files = tuple(replace(entry, sensitive=entry.name in names) for entry in site.files)
+        whole = replace(found, inputs=replace(found.inputs, site=replace(site, files=files)))
+        with pytest.raises(RecordError, match=why):
+            publish(whole, tmp_path / "out", replace(RULES, category="withheld"), date=DATE)
     assert not (tmp_path / "out").exists()
+
+
+def test_a_block_has_the_commonest_class_of_its_water_and_none_where_less_than_half_is_known():
+    codes = np.array([[1, 1, 0, 0], [2, 0, 0, 3], [2, 2, 1, 1], [1, 1, 0, 0]], np.uint8)
+    water = np.ones((4, 4), bool)
+    water[1, 1] = False
+    expected = [[1, 1, 0, 0], [1, 0, 0, 0], [2, 2, 1, 1], [2, 2, 1, 1]]
+    np.testing.assert_array_equal(block_classes(codes, water, 2), expected)
+
+
+def test_the_outside_checker_finds_nothing_to_mend_in_the_published_netcdf(public, tmp_path):
+    assert complaints(public[0] / "classes.nc", "cf:1.11", tmp_path) == []
+
+
+def test_every_column_of_the_sightings_is_a_term_of_the_published_list(public):
+    lines = (PUBLISHED / "darwin_core_terms.csv").read_text().splitlines()
+    terms = {line for line in lines if not line.startswith("#")}
+    columns = list(pd.read_csv(public[0] / "occurrences.csv"))
+    assert columns == list(RELEASED)
+    assert set(columns) <= terms
+
+
+def test_a_species_of_its_own_category_is_searched_for_at_its_step(found, tmp_path):
+    seen = all_sightings(found).assign(scientificName="Genus species")
+    at = seen.to_crs(4326).geometry.iloc[0]
+    (tmp_path / "a.txt").write_text(f"{at.y:.2f} {at.x:.2f}")
+    third = replace(RULES, category="3")  # 0.01 degree may be told
+    require_clean(tmp_path, found, seen, third)
+    with pytest.raises(RecordError, match="decimal text"):
+        require_clean(tmp_path, found, seen, replace(third, species={"Genus species": "2"}))
+
+
+def test_the_results_are_published_from_their_record_with_the_sightings_at_hand(found, folder, tmp_path, tables_only):
+    write_record(tmp_path / "record.zip", found, date=DATE)
+    with pytest.raises(RecordError, match="its sightings are not in the record"):
+        map_of_record(tmp_path)
+    again = map_of_record(tmp_path, folder)
+    np.testing.assert_array_equal(again.assessment["concern"], found.assessment["concern"])
+    assert len(all_sightings(again)) == len(sites.SIGHTINGS)
+    publish(again, tmp_path / "out", RULES, date=DATE)
+    assert (tmp_path / "out" / "hectares_by_class.csv").is_file()
 
 
 def test_blocks_are_doubled_until_each_holds_the_minimum():
