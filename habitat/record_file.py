@@ -97,6 +97,9 @@ def open_record(path: str | Path) -> Record:
     grid = table.grid
     if grid.rows * grid.columns > MOST_CELLS:
         refuse(archive.path, f"its grid has {grid.rows * grid.columns:,} cells, too many.", "A site has 100 million.")
+    for file in (part.file for one in table.inputs for part in (one, *one.parts)):
+        if not _is_below(file):
+            refuse(archive.path, f"the input {file[:60]!a} lies outside its folder.", "Do not use it; ask who made it.")
     made = document_of(archive, MADE) if _has_made(archive) else {}
     return Record(
         archive=archive,
@@ -173,3 +176,8 @@ def _cells(record: Record, told: GridCells) -> xr.DataArray:
     seasons = {"season": grid.seasons} if values.ndim == 3 else {}
     label = {"long_name": told.name.replace("_", " "), "units": getattr(told, "units", "1")}
     return xr.DataArray(values, dims=dimensions, coords={**whole, **seasons}, name=told.name, attrs=label)
+
+
+def _is_below(file: str) -> bool:
+    pieces = file.replace("\\", "/").split("/")
+    return bool(file) and pieces[0] != "" and ".." not in pieces and ":" not in pieces[0]

@@ -13,6 +13,7 @@ from habitat.compare_parameters import ParameterChange, parameter_changes
 from habitat.record_contents import SENSITIVE, companions
 from habitat.record_members import digest_of
 from layers.fault import Fault, LayerError, RecordError
+from layers.feeds import FEEDS
 
 if TYPE_CHECKING:
     from habitat.record_file import Record
@@ -69,12 +70,13 @@ def rebuild_site(record: Record, room: Path, inputs: Path | None = None) -> Rebu
     if inputs is not None and not inputs.is_dir():
         raise RecordError(str(inputs), [Fault("--inputs", "there is no such folder.", "Name the folder of the site.")])
     text, document = _site_document(record, inputs)
+    secret = _secret_files(document)
     asked = {feed for step in record.table.steps for feed in step.feeds}
     told = {one.file: one for one in record.table.inputs}
     faults: list[Fault] = []
     changes, left_out = [], []
     for one in record.table.inputs:
-        came = _bring(record, one, room, inputs, faults)
+        came = _bring(record, one, room, inputs, secret, faults)
         if came is None and one.withheld and one.feeds not in asked:
             left_out.append(one)
         elif came is None:
@@ -114,7 +116,9 @@ def _site_document(record: Record, inputs: Path | None) -> tuple[str, dict[str, 
     return (inputs / "site.toml").read_text(encoding="utf-8-sig"), document
 
 
-def _bring(record: Record, one: InputTable, room: Path, inputs: Path | None, faults: list[Fault]) -> str | None:
+def _bring(
+    record: Record, one: InputTable, room: Path, inputs: Path | None, secret: set[str], faults: list[Fault]
+) -> str | None:
     """Put the files of an entry into `room`: "" where they are as recorded, what differs, or None where there are none.
 
     A folder that has the file itself is taken at its word for its companions too.
@@ -127,7 +131,9 @@ def _bring(record: Record, one: InputTable, room: Path, inputs: Path | None, fau
             if file not in now or file not in told:
                 return f"{file} is {'missing' if file in told else 'new'}"
             if digest_of(now[file]) != told[file].sha256:
-                return _first_difference(record, one, told[file], now[file])
+                return _first_difference(
+                    record, told[file], now[file], hidden=one.withheld == SENSITIVE or one.file in secret
+                )
         return ""
     if one.withheld:
         return None
@@ -146,11 +152,11 @@ def _bring(record: Record, one: InputTable, room: Path, inputs: Path | None, fau
     return ""
 
 
-def _first_difference(record: Record, one: InputTable, told: PartTable, now: Path) -> str:
+def _first_difference(record: Record, told: PartTable, now: Path, *, hidden: bool) -> str:
     size = now.stat().st_size
     sizes = f"{told.bytes:,} bytes in the record, {size:,} now" if size != told.bytes else f"{size:,} bytes as before"
     member = f"inputs/{told.file}"
-    if one.withheld == SENSITIVE or now.suffix.lower() not in _TEXT or member not in record.archive.digests:
+    if hidden or now.suffix.lower() not in _TEXT or member not in record.archive.digests:
         return sizes
     before = record.archive.read(member).decode("utf-8", "replace").splitlines()
     after = now.read_bytes().decode("utf-8", "replace").splitlines()
@@ -166,6 +172,17 @@ def _copy_all(folder: Path, path: Path, room: Path) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         if not target.exists():
             shutil.copyfile(part, target)
+
+
+def _secret_files(document: dict[str, Any]) -> set[str]:
+    """Files that the site file at hand holds to be sensitive, whatever a record says of them."""
+    tables = document.get("files")
+    tables = [table for table in tables.values() if isinstance(table, dict)] if isinstance(tables, dict) else []
+    return {
+        str(table.get("file"))
+        for table in tables
+        if table.get("sensitive", False) or (table.get("feeds") in FEEDS and FEEDS[table["feeds"]].sensitive)
+    }
 
 
 def _files_of(document: dict[str, Any]) -> list[str]:

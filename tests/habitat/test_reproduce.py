@@ -261,6 +261,23 @@ def test_a_site_file_that_leads_out_of_its_folder_is_refused(path, tmp_path, fil
     assert sorted(tmp_path.rglob("*")) == before
 
 
+@pytest.mark.parametrize("file", ["../secret.csv", "/etc/passwd", "c:/secret.csv", "..\\secret.csv"])
+def test_a_record_whose_inputs_lead_out_of_their_folder_is_refused(path, folder, tmp_path, file):
+    led = edited(path, tmp_path / "r.zip", "record.toml", lambda text: text.replace('"tide.csv"', repr(file)))
+    with pytest.raises(RecordError, match="lies outside its folder"):
+        reproduce(led, folder)
+
+
+def test_no_line_of_a_file_is_told_that_the_site_at_hand_holds_to_be_sensitive(path, folder):
+    tide, site = folder / "tide.csv", folder / "site.toml"
+    tide.write_text(tide.read_text("utf-8").replace("1", "2", 1), "utf-8")
+    assert "line " in reproduce(path, folder).inputs[0].where
+    text = site.read_text("utf-8")
+    site.write_text(text.replace('file = "tide.csv"\n', 'file = "tide.csv"\nsensitive = true\n'), "utf-8")
+    assert site.read_text("utf-8") != text
+    assert "line " not in reproduce(path, folder).inputs[0].where
+
+
 def test_a_folder_that_is_not_there_and_a_broken_site_file_are_said(path, folder):
     with pytest.raises(RecordError, match="there is no such folder"):
         reproduce(path, folder / "nowhere")
