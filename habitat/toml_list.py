@@ -109,6 +109,8 @@ def with_values(text: str, values: Sequence[object]) -> str:
             lead = re.sub(r"#[^\n]*\n\s*", "", entries[-1].lead) if entries else ""
             result.append(Entry(orphans + (lead or " " * bool(result)), _written(new[after]), ","))
             orphans = ""
+    if result and entries and not entries[-1].tail and result[-1].tail == ",":
+        result[-1] = replace(result[-1], tail="")  # as the list ended before
     end = orphans + (end if end.startswith("\n") or not orphans else "\n" + end)
     return list_text(result, end)
 

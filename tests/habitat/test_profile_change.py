@@ -235,6 +235,14 @@ def test_a_list_taken_apart_is_put_together_as_it_was(text):
     assert [tomllib.loads(f"v = {entry.value}")["v"] for entry in entries] == values
 
 
+@pytest.mark.parametrize(
+    ("text", "values", "expected"),
+    [('["a", "b"]', ["a"], '["a"]'), ("[1, 2,]", [1], "[1,]"), ("[1]", [1, 2], "[1, 2]"), ("[1, 2]", [2], "[ 2]")],
+)
+def test_a_list_ends_as_it_ended(text, values, expected):
+    assert with_values(text, values) == expected
+
+
 @given(st.sampled_from(LISTS[:2] + LISTS[3:4]), st.lists(st.integers(0, 9), max_size=6), st.sets(st.integers(0, 5)))
 def test_new_values_and_remarks_keep_every_remark(text, values, marked):
     changed = with_values(text, values)
