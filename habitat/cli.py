@@ -218,9 +218,17 @@ def _template(chosen: argparse.Namespace) -> None:
 
 def _serve(chosen: argparse.Namespace) -> None:
     if chosen.public is not None:
-        from habitat.cli_publish import run_serve_public
+        from habitat.cli_publish import refuse_beside_public
+        from habitat.view.public import serve_public
 
-        run_serve_public(chosen, _announce)
+        refuse_beside_public(chosen)
+        serve_public(
+            chosen.public,
+            port=chosen.port,
+            address=chosen.address,
+            open_browser=not chosen.no_browser,
+            announce=_announce,
+        )
         return
     from layers.site import site_path
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
 
 
@@ -55,28 +54,19 @@ def run_publish(chosen: argparse.Namespace) -> None:
     print(f"To show it: shallows serve --public {chosen.out}")
 
 
-def run_serve_public(chosen: argparse.Namespace, announce: Callable[[str], None]) -> None:
-    """Serve a published folder, and nothing else.
+def refuse_beside_public(chosen: argparse.Namespace) -> None:
+    """Refuse a site or a profile beside a published folder: that server opens neither.
 
     Raises
     ------
     RecordError
-        If a site or a profile is named as well: this server opens neither.
+        If one is named.
     """
     from layers.fault import Fault, RecordError
 
     if chosen.site is not None or chosen.profile is not None:
         fault = Fault("--public", "a site or profile is named as well.", "Name the published folder alone.")
         raise RecordError("command line", [fault])
-    from habitat.view.public import serve_public
-
-    serve_public(
-        chosen.public,
-        port=chosen.port,
-        address=chosen.address,
-        open_browser=not chosen.no_browser,
-        announce=announce,
-    )
 
 
 def _refuse_both(chosen: argparse.Namespace) -> None:
