@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from habitat.publish_rules import PublishingRules
+    from habitat.site_map import SiteMap
 
 
 def add_commands(commands: argparse._SubParsersAction) -> None:
@@ -50,8 +55,21 @@ def run_publish(chosen: argparse.Namespace) -> None:
     )
     _clear_progress()
     print(f"Wrote the public folder {chosen.out}. {told}")
+    learned = _learned(found, rules)
+    if learned:
+        print(learned)
     print("Look at it as a stranger would before it leaves your hands; whoever keeps the records decides.")
     print(f"To show it: shallows serve --public {chosen.out}")
+
+
+def _learned(found: SiteMap, rules: PublishingRules) -> str:
+    from habitat.publish import all_sightings
+    from habitat.publish_layers import public_classes
+    from habitat.publish_stranger import learned_from_classes
+
+    seen = all_sightings(found)
+    classes, dropped, _ = public_classes(found, seen, rules)
+    return "" if "suitability_class" in dropped else learned_from_classes(classes["suitability_class"], seen)
 
 
 def refuse_beside_public(chosen: argparse.Namespace) -> None:

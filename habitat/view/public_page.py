@@ -54,7 +54,8 @@ header {{ padding-top: 28px; }} footer {{ padding-bottom: 56px; }}
   min-width: 0; }}
 .map {{ display: grid; grid-template-columns: minmax(0, 1.5fr) minmax(0, 1fr); gap: 8px 28px; align-items: start; }}
 .map header {{ grid-column: 1 / -1; padding: 0; margin: 0; max-width: none; }}
-figure {{ margin: 0; }} img {{ width: 100%; height: auto; display: block; border: 1px solid {LINE}; }}
+figure {{ margin: 0; position: sticky; top: 14px; }}
+img {{ width: 100%; height: auto; display: block; border: 1px solid {LINE}; }}
 figcaption {{ color: {MUTED_INK}; font-size: 0.9rem; margin-top: 6px; }}
 .pair {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 380px), 1fr)); gap: 0 20px; }}
 .seasons {{ display: flex; flex-wrap: wrap; gap: 8px; margin: 16px 0 0; padding: 0; list-style: none; }}
@@ -69,7 +70,8 @@ ul {{ padding-left: 1.2em; margin: 0.4rem 0 0; }} li {{ margin: 0.3rem 0; max-wi
 .unsaid {{ color: {MUTED_INK}; font-style: italic; }}
 code.digest {{ white-space: normal; overflow-wrap: anywhere; }}
 summary {{ cursor: pointer; padding: 8px 0; color: {INK}; }}
-@media (max-width: 760px) {{ .map {{ grid-template-columns: minmax(0, 1fr); }} .card {{ padding: 16px; }} }}
+@media (max-width: 760px) {{ .map {{ grid-template-columns: minmax(0, 1fr); }} figure {{ position: static; }}
+  .card {{ padding: 16px; }} }}
 """
 
 

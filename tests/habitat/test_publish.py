@@ -17,11 +17,13 @@ from habitat.publish import all_sightings, publish, require_clean
 from habitat.publish_layers import block_classes, block_means, block_size, public_classes, sensitive_layers
 from habitat.publish_record import map_of_record
 from habitat.publish_rules import read_rules
+from habitat.publish_stranger import learned_from_classes
 from habitat.record import write_record
 from habitat.report.briefing import NOT_FILLED
 from habitat.site_map import map_site
 from habitat.zones import hectares_by_class
 from layers.fault import RecordError
+from layers.grid import Grid
 from tests import sites
 from tests.conventions import complaints
 
@@ -236,6 +238,21 @@ def test_blocks_are_doubled_until_each_holds_the_minimum():
     assert block_size(np.repeat(x, 2), np.repeat(y, 2), (0, 0), 100.0, 2) == 1
     with pytest.raises(ValueError, match="fewer than the minimum"):
         block_size(x[:1], y[:1], (0, 0), 100.0, 2)
+
+
+def test_who_publishes_is_told_how_far_the_map_narrows_a_search():
+    codes = np.ones((30, 40), np.uint8)
+    codes[:, :4] = 3  # a tenth of the water
+    layer = xr.DataArray(codes, dims=("y", "x"), coords=tiny_grid().coordinates)
+    points = gpd.points_from_xy([500_010.0, 500_150.0, 501_900.0, 501_000.0], [7_771_000.0] * 4)
+    seen = gpd.GeoDataFrame({"seen": [True, True, True, False]}, geometry=points, crs=sites.CRS)
+    assert "67% of the sightings lie in good habitat, which is 10% of the water" in learned_from_classes(layer, seen)
+    assert learned_from_classes(layer, None) == ""
+    assert learned_from_classes(layer, seen.iloc[3:]) == ""
+
+
+def tiny_grid():
+    return Grid.from_bounds(sites.CRS, sites.WEST, sites.SOUTH, sites.EAST, sites.NORTH, sites.CELL)
 
 
 def test_a_block_has_the_mean_of_its_known_cells():
