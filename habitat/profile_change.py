@@ -13,18 +13,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import tomlkit
-from tomlkit.items import Array, Item, Table
+from tomlkit.items import Array
 
 from habitat.compare_parameters import Difference, differences
 from habitat.profile import Profile
+from habitat.profile_mark import latest_marks, put_list, put_mark, tables_of
 from habitat.profile_text import profile_text
-from habitat.toml_list import entries_of, with_remarks, with_values
+from habitat.toml_list import with_values
 
 NO_REASON = "no reason given"
 UNSIGNED = "unsigned"
 _LISTS = ("points", "breaks", "essential")
-# in a table on one line the mark names its key: "deepest was 3: seen deeper (A. Diver, 2026-05-01)"
-_MARK = re.compile(r"(?:(?P<key>[\w.]+) )?(?P<was>was [^|]*?|new): (?P<reason>[^|]*) \((?P<signed>[^()|]*)\)")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,13 +91,13 @@ def argued_text(
     for change in made:
         reason = _reason(reasons.get(change.place, "")) or NO_REASON
         mark = f"{'new' if change.was is None else f'was {_short(change.was)}'}: {reason} ({signed})"
-        if change.now is None or not _marked(document, change.place, mark):
+        if change.now is None or not put_mark(document, change.place, mark):
             homeless.append(f"# {change.place} {mark}\n")
     here = {change.place for change in made}
-    for place, mark in _latest_marks(before.text).items():
+    for place, mark in latest_marks(before.text).items():
         late = _reason(reasons.get(place, ""))
         if late and place not in here and not _reason(mark["reason"]):
-            _marked(document, place, f"{mark['was']}: {late} ({signed})")
+            put_mark(document, place, f"{mark['was']}: {late} ({signed})")
     if not made:
         return tomlkit.dumps(document)
     count = "1 change" if len(made) == 1 else f"{len(made)} changes"
@@ -106,17 +105,6 @@ def argued_text(
     if silent := without_reason(made, reasons):
         head += f"# No reason is given for {len(silent)} of them: {', '.join(change.place for change in silent)}.\n"
     return head + "".join(homeless) + tomlkit.dumps(document)
-
-
-def reasons_in(text: str) -> dict[str, str]:
-    """The latest reason, with who gave it and when, that a file gives for each place.
-
-    Examples
-    --------
-    >>> reasons_in("[threat]\\nmay_lack = 1  # was 0: the survey of nets was lost (A. Diver, 2026-05-01)")
-    {'threat.may_lack': 'the survey of nets was lost (A. Diver, 2026-05-01)'}
-    """
-    return {place: f"{mark['reason']} ({mark['signed']})" for place, mark in _latest_marks(text).items()}
 
 
 def words_of(place: str) -> str:
@@ -133,15 +121,6 @@ def words_of(place: str) -> str:
     if parts[0] == "classes":
         parts[:2] = [f"classes of {parts[1]}"]
     return ": ".join(parts) if len(parts) < 3 else f"{parts[0]}: {' '.join(parts[1:])}"
-
-
-def _latest_marks(text: str) -> dict[str, re.Match]:
-    marks = (
-        (place, _MARK.fullmatch(piece.strip()))
-        for place, remark in _remarks("", tomlkit.parse(text))
-        for piece in remark.split(" | ")
-    )
-    return {f"{place}.{mark['key']}" if mark["key"] else place: mark for place, mark in marks if mark is not None}
 
 
 def _changes_of(found: Difference) -> Iterator[Change]:
@@ -172,73 +151,14 @@ def _moved_points(place: str, before: list, after: list) -> Iterator[Change]:
 def _with_lists(text: str, profile: Profile) -> str:
     """The text with the values of its lists made those of `profile`, remarks inside them untouched."""
     document, wanted = tomlkit.parse(text), tomllib.loads(profile_text(profile))
-    for place, table in _tables("", document):
+    for place, table in tables_of("", document):
         for key in _LISTS:
             values = _at(wanted, f"{place}.{key}".lstrip("."))
             if isinstance(table.get(key), Array) and isinstance(values, list):
                 if key == "essential" and sorted(values) == sorted(table[key].unwrap()):
                     continue
-                _put_list(table, key, with_values(table[key].as_string(), values))
+                put_list(table, key, with_values(table[key].as_string(), values))
     return tomlkit.dumps(document)
-
-
-def _marked(document: tomlkit.TOMLDocument, place: str, mark: str) -> bool:
-    """Put the mark on the line of a place; whether there is such a line."""
-    path, _, number = place.partition("[")
-    *tables, key = path.split(".")
-    table = document
-    for position, name in enumerate(tables):
-        inner = table.get(name)
-        if not isinstance(inner, Table) and not _is_proxy(inner):
-            mark = f"{'.'.join((*tables[position + 1 :], key))} {mark}"
-            tables, key = tables[:position], name
-            break
-        table = inner
-    if key == "points" and key not in table and "trapezoid" in table:
-        key = "trapezoid"
-    if key not in table or isinstance(table[key], Table) or _is_proxy(table):
-        return False
-    if number and key == "points":
-        _put_list(table, key, with_remarks(table[key].as_string(), {int(number.rstrip("]")) - 1: mark}))
-        return True
-    trivia = _item(table, key).trivia
-    trivia.comment = f"{trivia.comment} | {mark}" if trivia.comment else f"# {mark}"
-    trivia.comment_ws = trivia.comment_ws or "  "
-    return True
-
-
-def _remarks(place: str, table: object) -> Iterator[tuple[str, str]]:
-    for key, value in table.items():
-        here = f"{place}.{key}".lstrip(".")
-        if isinstance(value, Table) or _is_proxy(value):
-            yield from _remarks(here, value)
-            continue
-        if isinstance(value, Array) and key == "points":
-            for number, entry in enumerate(entries_of(value.as_string())[0], 1):
-                yield f"{here}[{number}]", entry.remark
-        yield here, "" if _is_proxy(table) else _item(table, key).trivia.comment.removeprefix("#").strip()
-
-
-def _tables(place: str, table: object) -> Iterator[tuple[str, object]]:
-    yield place, table
-    for key, value in table.items():
-        if isinstance(value, Table) or _is_proxy(value):
-            yield from _tables(f"{place}.{key}".lstrip("."), value)
-
-
-def _put_list(table: object, key: str, text: str) -> None:
-    """Replace a list by the one written in `text`; the remark after it stays."""
-    table[key] = tomlkit.parse(f"list = {text}\n")["list"]
-
-
-def _item(table: object, key: str) -> Item:
-    # not table[key]: a truth value comes out of it bare, without its remark
-    return (table.value if isinstance(table, Table) else table).item(key)
-
-
-def _is_proxy(value: object) -> bool:
-    """Whether this stands for a table that is written in several pieces of the file."""
-    return type(value).__name__ == "OutOfOrderTableProxy"
 
 
 def _at(content: object, place: str) -> object:

@@ -11,8 +11,9 @@ import pytest
 from habitat.assessment import assess
 from habitat.colours import scale_of
 from habitat.profile import read_profile, shipped_profiles
-from habitat.profile_change import changes, reasons_in
+from habitat.profile_change import changes
 from habitat.profile_edit import part_of
+from habitat.profile_mark import reasons_in
 from habitat.view import flips
 from habitat.view.session import Picture
 from habitat.view.spread import curve_sentence, spread_of

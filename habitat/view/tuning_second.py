@@ -9,7 +9,8 @@ import panel as pn
 from markupsafe import Markup
 
 from habitat.profile import Profile, read_profile, shipped_profiles
-from habitat.profile_change import NO_REASON, changes, reasons_in
+from habitat.profile_change import NO_REASON, changes
+from habitat.profile_mark import reasons_in
 from habitat.site_map import SiteMap, map_site
 from habitat.view import appraise_words, theme
 from habitat.view.appraise import progress

@@ -14,7 +14,8 @@ from habitat.compare_parameters import differences, parameter_changes
 from habitat.curve import SuitabilityCurve
 from habitat.pressure import Fade
 from habitat.profile import read_profile, shipped_profiles
-from habitat.profile_change import Change, argued_text, changes, reasons_in
+from habitat.profile_change import Change, argued_text, changes
+from habitat.profile_mark import reasons_in
 from habitat.profile_text import profile_text
 from habitat.toml_list import entries_of, list_text, with_remarks, with_values
 

@@ -20,8 +20,9 @@ from rasterio.warp import Resampling, reproject
 from utide import ut_constants
 
 from habitat.profile import read_profile
-from habitat.profile_change import changes, reasons_in, without_reason
+from habitat.profile_change import changes, without_reason
 from habitat.profile_edit import part_of
+from habitat.profile_mark import reasons_in
 from habitat.rescoring import rescored
 from habitat.site_map import map_site
 from tests.real.strait import HERE, write_strait
