@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,14 +77,12 @@ class Part:
 
 def decimal_text(part: Part, places: Places) -> Iterator[int]:
     """Numbers with a decimal point, as text: also WKT, GeoJSON and CSV."""
-    found = [(float(m[0]), exactness(m[0])) for m in _NUMBER.finditer(part.text)]
-    yield from near_pairs(found, places)
+    yield from near_pairs(_decimal_numbers(part.text), places)
 
 
 def comma_text(part: Part, places: Places) -> Iterator[int]:
     """Numbers with a decimal comma."""
-    found = [(float(m[0].replace(",", ".")), exactness(m[0].replace(",", "."))) for m in _COMMA.finditer(part.text)]
-    yield from near_pairs(found, places)
+    yield from near_pairs(_comma_numbers(part.text), places)
 
 
 def seconds_text(part: Part, places: Places) -> Iterator[int]:
@@ -105,10 +104,7 @@ def minutes_text(part: Part, places: Places) -> Iterator[int]:
 
 def text_columns(part: Part, places: Places) -> Iterator[int]:
     """One list of x and another of y in a text, of equal length, anywhere apart."""
-    runs = [
-        np.array([float(word) for word in re.split(r"[,;\s]+", m[0])]) for m in _RUN.finditer(part.text) if "." in m[0]
-    ]
-    yield from _columns([run for run in runs if len(run) > 1], places)
+    yield from _columns(_runs(part.text), places)
 
 
 def number_columns(part: Part, places: Places) -> Iterator[int]:
@@ -167,6 +163,24 @@ FORMS: dict[str, Callable[[Part, Places], Iterable[int]]] = {
     "single, big-endian": packed(">f4"),
     "scaled integers": scaled_integers,
 }
+
+
+# a piece is searched for one projection after another, and its numbers are the same in all
+@lru_cache(maxsize=1)
+def _decimal_numbers(text: str) -> list[tuple[float, float]]:
+    return [(float(m[0]), exactness(m[0])) for m in _NUMBER.finditer(text)]
+
+
+@lru_cache(maxsize=1)
+def _comma_numbers(text: str) -> list[tuple[float, float]]:
+    words = [m[0].replace(",", ".") for m in _COMMA.finditer(text)]
+    return [(float(word), exactness(word)) for word in words]
+
+
+@lru_cache(maxsize=1)
+def _runs(text: str) -> list[np.ndarray]:
+    runs = [np.array([float(word) for word in re.split(r"[,;\s]+", m[0])]) for m in _RUN.finditer(text) if "." in m[0]]
+    return [run for run in runs if len(run) > 1]
 
 
 def exactness(word: str) -> float:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -28,7 +29,7 @@ def rounded_metres(part: Part, places: Places) -> Iterator[int]:
     """Whole metres of a sighting cut or rounded to 10, 100 or 1000, as text."""
     if places.is_degrees or not len(places.xy):
         return
-    values = np.array([float(m[0]) for m in _WHOLE.finditer(part.text)])
+    values = _whole_numbers(part.text)
     if len(values) < 2:
         return
     on_grid: set[tuple[float, float]] = set()
@@ -58,6 +59,11 @@ def marked_cells(part: Part, places: Places) -> Iterator[int]:
 
 
 MARKS = {"rounded metres": rounded_metres, "marked cells": marked_cells}
+
+
+@lru_cache(maxsize=1)
+def _whole_numbers(text: str) -> np.ndarray:
+    return np.array([float(m[0]) for m in _WHOLE.finditer(text)])
 
 
 def _rounded_to(pair: np.ndarray, places: Places, steps: tuple[int, ...]) -> list[int]:

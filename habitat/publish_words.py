@@ -6,7 +6,6 @@ from textwrap import fill
 from typing import TYPE_CHECKING
 
 from habitat.darwin_core import RELEASED
-from habitat.report.account import CAUTION
 from habitat.report.briefing import NOT_FILLED, Briefing, Section
 from layers.provenance import shortened
 
@@ -23,6 +22,11 @@ CANNOT = (
     "It cannot say that a place without sightings has no animals: nobody may have looked.",
     "It cannot say that a place may be built on, dredged or driven over.",
     "Hatched is not known: it is neither poor habitat nor safe water.",
+)
+_CAUTION = (
+    "Screening-level evidence. A class is a reading of data by the profile that the maps name, not a measurement. No "
+    "data means no data: it is neither poor habitat nor safe water. Absence of sightings is not absence of animals, and "
+    "no file here shows the exact place where one was seen."
 )
 _CONTENTS = (
     ("briefing.pdf", "One page to read and to print."),
@@ -69,7 +73,7 @@ def readme_of(found: SiteMap, rules: PublishingRules, *, date: str, told: str, c
     site = found.inputs.site
     title = f"{site.title}: public version"
     lines = [title, "=" * len(title), "", *([INVENTED, ""] if site.invented else [])]
-    lines += [fill(f"{CAUTION} Made {date}. {DECIDES}", 100), "", fill(told, 100), ""]
+    lines += [fill(f"{_CAUTION} Made {date}. {DECIDES}", 100), "", fill(told, 100), ""]
     lines += [fill(coarse, 100), "", "What is what", "------------"]
     for name, what in _CONTENTS:
         lines += [name, fill(what, 100, initial_indent="    ", subsequent_indent="    ")]

@@ -283,7 +283,7 @@ def found_in(data, x, y, tmp, *, openers=OPENERS, forms=FORMS):
     return {leak.sighting for leak in leaks(folder, searched(x, y), openers=openers, forms=forms)}
 
 
-@settings(max_examples=4)
+@settings(max_examples=2)
 @given(st.integers(0, 2**31))
 def test_a_place_planted_at_random_is_found_in_every_form(tmp_path_factory, seed):
     tmp = tmp_path_factory.mktemp("planted")
