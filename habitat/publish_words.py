@@ -25,8 +25,8 @@ CANNOT = (
 )
 _CAUTION = (
     "Screening-level evidence. A class is a reading of data by the profile that the maps name, not a measurement. No "
-    "data means no data: it is neither poor habitat nor safe water. Absence of sightings is not absence of animals, and "
-    "no file here shows the exact place where one was seen."
+    "data means no data: it is neither poor habitat nor safe water. Absence of sightings is not absence of animals, "
+    "and no file here shows the exact place where one was seen."
 )
 _CONTENTS = (
     ("briefing.pdf", "One page to read and to print."),
