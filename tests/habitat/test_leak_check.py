@@ -348,6 +348,12 @@ def test_a_geohash_is_the_published_one():
     assert geohash(10.40744, 57.64911, 11) == "u4pruydqqvj"  # the other one
 
 
+def test_a_grid_reference_is_the_published_one():
+    # worked example of the encyclopaedia article "Military Grid Reference System" (Wikipedia): 4Q FJ 1234 6789
+    name, east, north = grid_square(-(157 + 54 / 60 + 57.89102787 / 3600), 21 + 24 / 60 + 35.43062452 / 3600)
+    assert (name, int(east // 10), int(north // 10)) == ("4QFJ", 1234, 6789)
+
+
 def test_a_code_as_coarse_as_what_is_told_is_no_leak(tmp_path):
     x, y = 507_654.321, 7_781_234.567
     lon, lat = BACK.transform(x, y)
