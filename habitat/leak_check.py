@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from habitat.leak_codes import CODES
+from habitat.leak_codes import CODES, utm_code
 from habitat.leak_forms import FORMS as NUMBERS
 from habitat.leak_forms import METRES_A_DEGREE, Part, Places
 from habitat.leak_marks import MARKS
@@ -72,8 +72,8 @@ def searched_places(
     cell = None if grid is None else (grid.transform.c, grid.transform.f, grid.cell)
     wanted = {"site": crs, "WGS 84": 4326, "Web Mercator": 3857}
     if len(sightings):
-        zone = sightings.estimate_utm_crs()
-        wanted |= {} if zone.equals(CRS.from_user_input(crs)) else {"UTM": zone}
+        zone = utm_code(*sightings.to_crs(4326).total_bounds[:2])
+        wanted |= {} if CRS.from_user_input(crs).to_epsg() == zone else {"UTM": zone}
     for name, one in wanted.items():
         points = sightings.geometry.to_crs(one)
         is_degrees = CRS.from_user_input(one).is_geographic

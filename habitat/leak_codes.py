@@ -92,6 +92,17 @@ def geohash(longitude: float, latitude: float, length: int = _LONGEST_HASH) -> s
     return word
 
 
+def utm_code(longitude: float, latitude: float) -> int:
+    """EPSG code of the UTM zone of a place on WGS 84, the plain zones of 6 degrees.
+
+    Examples
+    --------
+    >>> utm_code(87.0, -20.0)
+    32745
+    """
+    return (32600 if latitude >= 0 else 32700) + int((longitude + 180) // 6) % 60 + 1
+
+
 def grid_square(longitude: float, latitude: float) -> tuple[str, float, float]:
     """Zone, band and letters of the military grid, with easting and northing within the 100 km square. [m]
 
@@ -99,9 +110,9 @@ def grid_square(longitude: float, latitude: float) -> tuple[str, float, float]:
     """
     from pyproj import Transformer
 
-    zone = int((longitude + 180) // 6) % 60 + 1
+    code = utm_code(longitude, latitude)
+    zone = code % 100
     band = _BANDS[int(np.clip((latitude + 80) // 8, 0, 19))]
-    code = (32600 if latitude >= 0 else 32700) + zone
     east, north = Transformer.from_crs(4326, code, always_xy=True).transform(longitude, latitude)
     column = _COLUMNS[((zone - 1) % 3 * 8 + int(east // 100_000) - 1) % 24]
     row = _ROWS[(int(north // 100_000) + (0 if zone % 2 else 5)) % 20]
