@@ -162,7 +162,8 @@ def _first_difference(record: Record, told: PartTable, now: Path, *, hidden: boo
     after = now.read_bytes().decode("utf-8", "replace").splitlines()
     for number, (old, new) in enumerate(zip(before, after, strict=False), start=1):
         if old != new:
-            return f'line {number}: "{_cut(old)}" in the record, "{_cut(new)}" now'
+            alike = next((at for at, (one, other) in enumerate(zip(old, new, strict=False)) if one != other), 0)
+            return f'line {number}: "{_cut(old, alike)}" in the record, "{_cut(new, alike)}" now'
     return f"{len(before):,} lines in the record, {len(after):,} now" if len(before) != len(after) else "line ends"
 
 
@@ -204,5 +205,8 @@ def _without(text: str, left_out: list[InputTable]) -> str:
     return tomlkit.dumps(document)
 
 
-def _cut(line: str) -> str:
-    return line if len(line) <= _LONGEST else f"{line[: _LONGEST - 3]}..."
+def _cut(line: str, alike: int) -> str:
+    """The part of a line from a little before its letter `alike`; all of it where it is short."""
+    first = 0 if len(line) <= _LONGEST else max(0, alike - _LONGEST // 3)
+    part = line[first : first + _LONGEST]
+    return ("..." if first else "") + part + ("..." if first + _LONGEST < len(line) else "")

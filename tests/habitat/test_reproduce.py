@@ -268,6 +268,14 @@ def test_a_record_whose_inputs_lead_out_of_their_folder_is_refused(path, folder,
         reproduce(led, folder)
 
 
+def test_of_a_long_line_the_part_that_differs_is_told(path, folder, tmp_path):
+    long, changed = (f"M2,0.5{'0' * 200}{digit}{'0' * 200},10.0" for digit in "12")
+    led = edited(path, tmp_path / "r.zip", "inputs/tide.csv", lambda text: text.replace("M2,0.5,10.0", long))
+    change(folder / "tide.csv", "M2,0.5,10.0", changed)
+    where = reproduce(led, folder).inputs[0].where
+    assert "0010" in where and "0020" in where and len(where) < 250
+
+
 def test_no_line_of_a_file_is_told_that_the_site_at_hand_holds_to_be_sensitive(path, folder):
     tide, site = folder / "tide.csv", folder / "site.toml"
     tide.write_text(tide.read_text("utf-8").replace("1", "2", 1), "utf-8")
