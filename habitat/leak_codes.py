@@ -5,8 +5,9 @@ released square, a grid reference where its square is narrower than the released
 
 References
 ----------
-Geohash: base 32 of interleaved bits of longitude and latitude, G. Niemeyer 2008, public domain.
-Military Grid Reference System: NGA.STND.0037, appendix B. NMEA 0183 writes ddmm.mmmm.
+Geohash: base 32 of interleaved bits of longitude and latitude, G. Niemeyer 2008, public domain; from memory.
+Military Grid Reference System: NGA.STND.0037, appendix B, and NMEA 0183, which
+writes ddmm.mmmm; both from memory.
 """
 
 from __future__ import annotations

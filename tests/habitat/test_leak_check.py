@@ -344,8 +344,8 @@ def test_cells_marked_where_the_sightings_are_give_them_away(how, tmp_path):
 
 
 def test_a_geohash_is_the_published_one():
-    assert geohash(-5.6, 42.6, 5) == "ezs42"  # the worked example of the description of the code
-    assert geohash(10.40744, 57.64911, 11) == "u4pruydqqvj"  # the other one
+    assert geohash(-5.6, 42.6, 5) == "ezs42"  # the worked example of the description of the code, from memory
+    assert geohash(10.40744, 57.64911, 11) == "u4pruydqqvj"  # the other one, from memory
 
 
 def test_a_grid_reference_is_the_published_one():
