@@ -56,10 +56,10 @@ def serve_public(
         If the folder is no publication, or anything in it is not as it was published; if the port is taken.
     """
     from habitat.publish_seal import open_publication
-    from habitat.view.server import _free_port
+    from habitat.view.server import free_port
 
     publication = open_publication(folder)
-    server = ThreadingHTTPServer((address, _free_port(address, port)), handler_of(publication))
+    server = ThreadingHTTPServer((address, free_port(address, port)), handler_of(publication))
     server.daemon_threads = True
     url = f"http://{'127.0.0.1' if address == '0.0.0.0' else address}:{server.server_port}/"
     for stop in (signal.SIGINT, signal.SIGTERM):

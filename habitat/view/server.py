@@ -101,7 +101,7 @@ def notebook_paths() -> dict[str, Path]:
 
 
 def _listening(pn: object, port: int, address: str) -> object:
-    port = _free_port(address, port)
+    port = free_port(address, port)
     # a page of another origin must not talk to the pages, so only the names of this server are let in
     names = {address, "127.0.0.1", "localhost"} - {"0.0.0.0"}
     return pn.io.server.get_server(
@@ -115,7 +115,7 @@ def _listening(pn: object, port: int, address: str) -> object:
     )
 
 
-def _free_port(address: str, port: int) -> int:
+def free_port(address: str, port: int) -> int:
     """The port, or any free one for 0; a fault where it is taken, before the web library stumbles over it."""
     import socket
 
