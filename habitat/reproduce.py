@@ -10,6 +10,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from habitat.compare_parameters import ParameterChange, parameter_changes
 from habitat.record_cells import cell_difference, cells_digest
 from habitat.record_file import Record, open_record
 from habitat.reproduce_cause import Cause, Change, VersionChange, first_cause, keys_that_differ, version_changes
+from layers.quantity import LAYERS
 from layers.step import OnStep, Step, ignore
 
 if TYPE_CHECKING:
@@ -30,6 +32,14 @@ if TYPE_CHECKING:
 
 SAME, WITHIN, DIFFERENT = "the same", "the same within tolerance", "not the same"
 TOLERANCE = 1e-5  # of scores from 0 to 1: a hundred times the rounding of float32, a thousandth of what maps show
+
+
+@dataclass(frozen=True)
+class HeldAgainst(Step):
+    """A layer has been made and held against the record."""
+
+    name: str
+    change: Change | None  # None where every cell is the same
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +84,7 @@ def reproduce(
     tolerance : float
         Largest difference of a score, from 0 to 1, that counts as the same within tolerance. [1]
     on_step : callable
-        Told of each step before it starts.
+        Told of each step before it starts, and of each layer that has been held against the record (`HeldAgainst`).
     workers : int, optional
         Threads; the result does not depend on it.
 
@@ -92,19 +102,29 @@ def reproduce(
 
     record = record if isinstance(record, Record) else open_record(record)
     inputs = None if inputs is None else Path(inputs)
+    held: dict[str, Change | None] = {}
+    has_approved = bool(record.table.appraisal and record.table.appraisal.approved)
     with tempfile.TemporaryDirectory() as workspace:
         room = Path(workspace) / "site"
         room.mkdir()
         site = rebuild_site(record, room, inputs)
         (room / "profile.toml").write_bytes(_profile_content(record, inputs))
-        found = map_site(site.place, profile, cell=site.cell, on_step=on_step, workers=workers)
+        found = map_site(
+            site.place,
+            profile,
+            cell=site.cell,
+            on_step=on_step,
+            # what is approved already changes the layers once more before the record tells of them
+            on_made=None if has_approved else partial(_hold_against, record, held, on_step),
+            workers=workers,
+        )
         after = None
         if record.table.appraisal:
             found = _with_proposals(record, record.table.appraisal.approved, found, room.parent, on_step, workers)
             after = _with_proposals(record, record.table.appraisal.proposals, found, room.parent, on_step, workers)
-    changes = [*_changes(record, found, after=False)]
+    changes = [*_changes(record, found, held, after=False)]
     if after is not None:
-        changes += _changes(record, after, after=True)
+        changes += _changes(record, after, {}, after=True)
     parameters = (*site.parameters, *_profile_changes(record, found.profile))
     differing = {
         "inputs": site.inputs,
@@ -157,14 +177,25 @@ def _with_proposals(
     return outcome_of(before, proposals, "the proposals", workers=workers).site_map
 
 
-def _changes(record: Record, found: SiteMap, *, after: bool) -> Iterable[Change]:
+def _hold_against(record: Record, held: dict[str, Change | None], on_step: OnStep, derivation: Derivation) -> None:
+    """Compare the layers that are made and not compared yet with the record; each is compared once."""
+    told = {one.name: one for one in record.table.steps}
+    for name, layer in derivation.made.items():
+        if name in told and name not in held:
+            held[name] = change = _change(record, told[name], layer, after=False)
+            said = "the same" if change is None else change.what
+            on_step(HeldAgainst(len(held), len(told), f"{LAYERS[name].label}: {said}", name, change))
+
+
+def _changes(record: Record, found: SiteMap, compared: dict[str, Change | None], *, after: bool) -> Iterable[Change]:
     told = record.table.appraisal if after else record.table
     layers = {name: found.layers[name] for name in found.layers.data_vars}
     results = {name: found.assessment[name] for name in found.assessment.data_vars}
     for steps, held, are_whole in ((told.steps, layers, not after), (told.results, results, True)):
         names = [one.name for one in steps]
         for one in steps:
-            change = _change(record, one, held.get(one.name), after)
+            is_compared = held is layers and one.name in compared
+            change = compared[one.name] if is_compared else _change(record, one, held.get(one.name), after)
             if change is not None:
                 yield change
         for name in held if are_whole else ():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,6 +39,7 @@ def map_site(
     *,
     cell: float | None = None,
     on_step: OnStep = ignore,
+    on_made: Callable[[Derivation], None] | None = None,
     workers: int | None = None,
 ) -> SiteMap:
     """Read, derive and assess the site at `place`.
@@ -52,6 +54,8 @@ def map_site(
         Size of the grid's cells instead of the site file's. [m]
     on_step : callable
         Told of each step before it starts.
+    on_made : callable, optional
+        Handed the derivation each time it has made more layers.
     workers : int, optional
         Threads; the result does not depend on it.
 
@@ -78,7 +82,7 @@ def map_site(
         reach={name: chosen.reach_of(name) for name in chosen.layers_needed if LAYERS[name].saturates},
         amounts=chosen.amounts,
     )
-    derivation = derive(inputs, settings, on_step=on_step)
+    derivation = derive(inputs, settings, on_step=on_step, on_made=on_made)
     layers = layers_of(derivation)
     assessment = assess(layers, chosen, on_step=on_step, workers=workers)
     bed = None if derivation.bed is None else derivation.bed.to_numpy()

@@ -44,8 +44,17 @@ def build_layers(inputs: Inputs, settings: Settings, *, on_step: OnStep = ignore
     return layers_of(derive(inputs, settings, on_step=on_step))
 
 
-def derive(inputs: Inputs, settings: Settings, *, on_step: OnStep = ignore) -> Derivation:
-    """The layers of `build_layers` with a note of what each was made from; errors as there."""
+def derive(
+    inputs: Inputs,
+    settings: Settings,
+    *,
+    on_step: OnStep = ignore,
+    on_made: Callable[[Derivation], None] | None = None,
+) -> Derivation:
+    """The layers of `build_layers` with a note of what each was made from; errors as there.
+
+    `on_made` is handed the derivation each time it has made more layers.
+    """
     from layers.ashore import require_points_near_water
 
     derivation = Derivation(inputs, settings, RECIPES)
@@ -55,6 +64,8 @@ def derive(inputs: Inputs, settings: Settings, *, on_step: OnStep = ignore) -> D
         derivation.layer(name)
         if name == "surface":
             require_points_near_water(inputs, derivation.is_swum)
+        if on_made is not None:
+            on_made(derivation)
     for name in list(derivation.made):
         if f"{name}_error" in RECIPES:
             derivation.layer(f"{name}_error")

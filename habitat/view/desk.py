@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import panel as pn
@@ -34,6 +34,7 @@ class Work:
     step: str = ""  # the step it is at
     trouble: str = ""  # what stood in its way, for the visitor to mend
     note: str = ""  # what else he should know
+    told: tuple[Step, ...] = ()  # every step so far
 
 
 class Desk(param.Parameterized):
@@ -59,7 +60,7 @@ class Desk(param.Parameterized):
         A live wish follows a shape as it is drawn or dragged, and takes the place of the live wish before it.
         """
         if self.work.doing and not (live and self._live):
-            self.work = Work(doing=self.work.doing, step=self.work.step, note=BUSY)
+            self.work = replace(self.work, note=BUSY, trouble="")
             self.failed += 1
             return
         self._halt.set()
@@ -94,12 +95,12 @@ class Desk(param.Parameterized):
 
     def refuse(self, trouble: str) -> None:
         """Say what stands in the way of a wish that was not even begun."""
-        self.work = Work(doing=self.work.doing, step=self.work.step, trouble=trouble)
+        self.work = replace(self.work, trouble=trouble, note="")
 
     def _say(self, halt: threading.Event, step: Step) -> None:
         if halt is self._halt and not halt.is_set():
             label = step.label if step.of == 1 else str(step)
-            self.work = Work(doing=self.work.doing, step=label, note=self.work.note)
+            self.work = Work(doing=self.work.doing, step=label, note=self.work.note, told=(*self.work.told, step))
 
     def _finish(self, halt: threading.Event, bench: Bench, ending: Work) -> None:
         if halt is self._halt and not halt.is_set():

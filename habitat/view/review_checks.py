@@ -1,18 +1,18 @@
 """The checks of a record as lines that turn while its map is made again: a word and a shape, never colour alone.
 
-Seal, numbers and versions are known once a record is open. The layers are held against it when all of them are made.
+Seal, numbers and versions are known once a record is open. Each layer is held against it as soon as it is made.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from habitat.colours import ALERT, INK, MUTED_INK
 from habitat.record_schema import GridCells, StepTable
-from habitat.reproduce import SAME, WITHIN
+from habitat.reproduce import SAME, TOLERANCE, WITHIN, HeldAgainst
 from habitat.reproduce_cause import Change, version_changes
 from habitat.view import theme
 from habitat.view.desk import Work
@@ -60,9 +60,14 @@ def checks_of(review: Review, work: Work | None = None) -> list[Check]:
     """Every check of a record, in the order in which a map is made; none where no record is open."""
     if review.record is None:
         return []
+    told = () if work is None else work.told
+    begun = [one.label for one in told if not isinstance(one, HeldAgainst)]
     # what is being made again is not known, whatever came of it the last time
-    step = None if work is None or not work.doing else work.step.rpartition(": ")[2] or work.doing
-    return [*_of_record(review, step), *_of_layers(review, step), *_of_results(review, step)]
+    step = None
+    if work is not None and work.doing:
+        step = begun[-1] if begun else work.step.rpartition(": ")[2] or work.doing
+    held = {one.name: one.change for one in told if isinstance(one, HeldAgainst)}
+    return [*_of_record(review, step), *_of_layers(review, step, held), *_of_results(review, step)]
 
 
 def state_of(change: Change, tolerance: float) -> str:
@@ -124,7 +129,7 @@ def _of_record(review: Review, step: str | None) -> Iterator[Check]:
     yield _told("versions", "Versions and machine", versions)
 
 
-def _of_layers(review: Review, step: str | None) -> Iterator[Check]:
+def _of_layers(review: Review, step: str | None, held: Mapping[str, Change | None]) -> Iterator[Check]:
     steps = review.record.table.steps
     labels = [LAYERS[one.name].label if one.name in LAYERS else one.name for one in steps]
     now = next((at for at, label in enumerate(labels) if step == f"making {label}"), None)
@@ -135,7 +140,10 @@ def _of_layers(review: Review, step: str | None) -> Iterator[Check]:
             state = MADE
         elif step is not None and at == now:
             state = BUSY
-        yield _cells_check(review, one, "layers", None if step is None and review.made else state)
+        if step is not None and one.name in held:
+            yield _held_check(one.name, "layers", held[one.name], TOLERANCE)
+        else:
+            yield _cells_check(review, one, "layers", None if step is None and review.made else state)
     yield from _of_after(review, "layers", step)
 
 
@@ -166,13 +174,16 @@ def _cells_check(review: Review, told: GridCells, group: str, state: str | None,
         return _check_of(told.name, group, state, "", after)
     changes = review.made.changes
     change = next((one for one in changes if one.name == told.name and one.after == after), None)
+    return _held_check(told.name, group, change, review.made.tolerance, after=after)
+
+
+def _held_check(name: str, group: str, change: Change | None, tolerance: float, *, after: bool = False) -> Check:
     if change is None:
-        return _check_of(told.name, group, SAME, "", after)
-    cells = change.cells
-    said = change.what
+        return _check_of(name, group, SAME, "", after)
+    cells, said = change.cells, change.what
     if cells is not None:
         said = f"{cells.count:,} of {cells.of:,} cells, the worst in row {cells.row}, column {cells.column}"
-    return _check_of(told.name, group, state_of(change, review.made.tolerance), said, after)
+    return _check_of(name, group, state_of(change, tolerance), said, after)
 
 
 def _check_of(name: str, group: str, state: str, said: str, after: bool) -> Check:

@@ -13,7 +13,7 @@ from pyproj import Transformer
 
 from habitat.record import write_record
 from habitat.record_file import open_record
-from habitat.reproduce import SAME, TOLERANCE, WITHIN
+from habitat.reproduce import SAME, TOLERANCE, WITHIN, HeldAgainst
 from habitat.reproduce_text import reproduction_text
 from habitat.site_map import map_site
 from habitat.view import review_desk
@@ -181,6 +181,20 @@ def test_checks_wait_turn_with_the_steps_and_end_as_the_command_judges(opened, s
     page = checks_words(altered, Work())
     assert page.count("≠") == page.count("<b>differs</b>") == len(differing)
     assert "tide.csv has other bytes than in the record (line 2:" in page
+
+
+def test_each_layer_turns_as_soon_as_it_is_made_and_ends_as_it_turned(desk, opened):
+    told = []
+    end = states(made_again(desk, opened, told.append, with_site_files=True))
+    held = [at for at, step in enumerate(told) if isinstance(step, HeldAgainst)]
+    names = [told[at].name for at in held]
+    assert len(names) == len(set(names)) and {"surface", "water_depth", "salinity"} <= set(names)
+    assert end["salinity"] == SAME and end["surface"] == DIFFERS, "the tide says what falls dry"
+    assert max(held) < next(at for at, step in enumerate(told) if step.label.startswith("scoring"))
+    for at in held:
+        now = states(opened, Work(doing="it", step=str(told[at]), told=tuple(told[: at + 1])))
+        assert now[told[at].name] == end[told[at].name]
+        assert (now["suitability"], now["inputs"]) == (WAITING, MADE)
 
 
 def test_last_digits_are_told_as_the_same_within_tolerance(desk, site, tmp_path):
