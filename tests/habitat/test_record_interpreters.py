@@ -1,4 +1,4 @@
-"""A record read by other versions of Python: the seal by the standard library alone, the map where the libraries are.
+"""A record read by other versions of Python and of libraries: the seal by the standard library alone, the map by all.
 
 Other interpreters are looked for by name, under the folders of common version managers, and in SHALLOWS_PYTHONS (paths
 of interpreters that have the libraries, parted as in PATH).
@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +16,7 @@ import pytest
 
 from habitat.record import write_record
 from habitat.record_file import open_record
+from habitat.reproduce import SAME, WITHIN
 from habitat.site_map import map_site
 from tests.records import write_brief_site
 
@@ -37,6 +39,9 @@ from habitat.reproduce import reproduce
 made = reproduce(sys.argv[2])
 print(json.dumps([made.verdict, made.cause and made.cause.kind, [one.name for one in made.software]]))
 """
+VERSIONS = (
+    "import numba, numpy, rasterio, sys; print(sys.version_info[:2], numpy.__version__, rasterio.__gdal_version__)"
+)
 
 
 @cache
@@ -67,7 +72,10 @@ def record(tmp_path_factory):
 
 
 def answer(path: str, code: str, record: Path) -> str:
-    ran = subprocess.run([path, "-I", "-B", "-c", code, str(ROOT), str(record)], capture_output=True, text=True)
+    # kernels compiled by another version must not take the place of those beside the modules
+    own = {**os.environ, "NUMBA_CACHE_DIR": str(record.parent / "kernels")}
+    command = [path, "-I", "-B", "-c", code, str(ROOT), str(record)]
+    ran = subprocess.run(command, capture_output=True, text=True, env=own)
     assert ran.returncode == 0, ran.stderr
     return ran.stdout.strip()
 
@@ -88,3 +96,17 @@ def test_the_map_is_made_again_and_what_differs_is_laid_to_a_version(record, ver
     verdict, cause, software = json.loads(answer(paths[0], AGAIN, record))
     assert "python" in software
     assert (verdict, cause) == ("the same", None) or cause == "version"
+
+
+def test_the_map_is_made_again_by_other_versions_of_the_libraries(record):
+    own = f"{sys.version_info[0]}.{sys.version_info[1]}"
+    here = subprocess.run([sys.executable, "-c", VERSIONS], capture_output=True, text=True).stdout.split()
+    for path in interpreters(own):
+        there = subprocess.run([path, "-I", "-c", VERSIONS], capture_output=True, text=True).stdout.split()
+        if there and not set(there) & set(here):
+            break
+    else:
+        pytest.skip("NO ENVIRONMENT WITH OTHER VERSIONS OF THE LIBRARIES: see DEVELOPERS.md")
+    verdict, cause, software = json.loads(answer(path, AGAIN, record))
+    assert {"numpy", "numba", "GDAL"} <= set(software)
+    assert verdict in (SAME, WITHIN), cause
