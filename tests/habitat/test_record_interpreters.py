@@ -39,9 +39,7 @@ from habitat.reproduce import reproduce
 made = reproduce(sys.argv[2])
 print(json.dumps([made.verdict, made.cause and made.cause.kind, [one.name for one in made.software]]))
 """
-VERSIONS = (
-    "import numba, numpy, rasterio, sys; print(sys.version_info[:2], numpy.__version__, rasterio.__gdal_version__)"
-)
+VERSIONS = "import numba, numpy, rasterio; print(numba.__version__, numpy.__version__, rasterio.__gdal_version__)"
 
 
 @cache
