@@ -5,6 +5,7 @@ import io
 import os
 import stat
 import zipfile
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -199,11 +200,9 @@ def test_whatever_the_bytes_nothing_but_a_refusal_comes_of_them(tmp_path_factory
     place = len(noise) and noise[0]
     for attempt in (noise, held.getvalue()[:place] + noise + held.getvalue()[place:]):
         path.write_bytes(attempt)
-        try:
+        # an empty list in a whole zip file is an empty record
+        with pytest.raises(RecordError) if noise.strip() else suppress(RecordError):
             open_archive(path)
-        except RecordError:
-            continue
-        assert noise == b"" or not noise.strip()
 
 
 def test_a_text_that_is_too_long_too_deep_or_no_toml_is_refused(tmp_path):

@@ -60,7 +60,8 @@ def test_wherever_a_point_is_dragged_it_stays_between_its_neighbours_and_the_pro
     assert [one for n, one in enumerate(after) if n != k] == [one for n, one in enumerate(before) if n != k]
     assert all(low.value < high.value for low, high in itertools.pairwise(after))
     assert all(0 <= one.index <= 1 for one in after)
-    assert after[-1].value <= 2000.0 or name not in ("dredging", "nets")
+    if name in ("dredging", "nets"):  # a distance is told as far as its reach
+        assert after[-1].value <= 2000.0
 
 
 def test_a_fade_moves_along_and_categories_move_up():
