@@ -13,7 +13,6 @@ from habitat.profile import shipped_profiles
 from habitat.reproduce import TOLERANCE
 from habitat.site_map import SiteMap
 from habitat.view import appraise_words, theme
-from habitat.view.appraise import progress
 from habitat.view.appraise_forms import CHOOSE, UPLOAD_CSS
 from habitat.view.controls import place_inputs
 from habitat.view.desk import Work
@@ -35,6 +34,7 @@ from habitat.view.review_notes import notes_card
 from habitat.view.review_pairs import Pairs
 from habitat.view.review_words import REVIEW_CSS, about_record, answer, cell_words, changes
 from habitat.view.session import Session, View
+from habitat.view.waiting import progress
 
 LEAD = "Is this the map that its files and numbers give, what parts it from them first, and where?"
 CONCLUSIONS = Markup(

@@ -15,7 +15,6 @@ from habitat.site_map import SiteMap
 from habitat.view import appraise_words, theme, trust_maps
 from habitat.view import trust_words as words
 from habitat.view.address import keep_address, view_of_address
-from habitat.view.appraise import cell_note, once_seen, progress, when_coarse
 from habitat.view.controls import place_inputs, season_select
 from habitat.view.desk import Desk
 from habitat.view.fields import LOOK
@@ -27,6 +26,7 @@ from habitat.view.trust_charts import TRUST_CHART_CSS, chances_chart
 from habitat.view.trust_evidence import evidence_cards
 from habitat.view.trust_findings import MOST_SEED, NUMBERS, Findings, asked_of_query, next_wish, with_doubt
 from habitat.view.trust_people import people_card
+from habitat.view.waiting import cell_note, once_seen, progress, quick_body
 
 LEAD = "How sure is the map, what does it hang on, and does it know where the animals are seen?"
 MEANING = Markup(
@@ -46,14 +46,7 @@ DOING = "how sure each cell is"
 
 def trust_page() -> pn.Column:
     """The whole page about the opened site."""
-    return whole_page("trust", LEAD, _body)
-
-
-def _body(opened: SiteMap) -> list[object]:
-    whole = theme.stack()
-    query = {} if pn.state.location is None else dict(pn.state.location.query_params)
-    when_coarse(opened, whole, lambda site_map: _parts(site_map, opened, query))
-    return [whole]
+    return whole_page("trust", LEAD, lambda opened: quick_body(opened, _parts))
 
 
 def _parts(site_map: SiteMap, opened: SiteMap, query: dict[str, object]) -> list[object]:

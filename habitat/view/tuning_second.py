@@ -13,12 +13,12 @@ from habitat.profile_change import NO_REASON, changes
 from habitat.profile_mark import reasons_in
 from habitat.site_map import SiteMap, map_site
 from habitat.view import appraise_words, theme
-from habitat.view.appraise import progress
 from habitat.view.desk import Desk, Work
 from habitat.view.frame import fault_alert
 from habitat.view.tuning_controls import LOOK
 from habitat.view.tuning_file import cell_words, profile_of_upload
 from habitat.view.tuning_session import Tuning
+from habitat.view.waiting import progress
 from layers.fault import FaultyFileError
 from layers.step import OnStep, ignore
 
